@@ -1,0 +1,93 @@
+"""The job: everything about one cinema, in one document."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Annotated
+
+from pydantic import Field
+
+from roomwright.model._base import Document, Identifier
+from roomwright.model.equipment import (
+    CapabilitySheet,
+    Channel,
+    Loudspeaker,
+    LoudspeakerModel,
+    Microphone,
+    Output,
+    Subwoofer,
+)
+from roomwright.model.room import Room, Seat
+from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
+from roomwright.model.tuning import Proof, Target, Tuning, TuningLimits
+
+SCHEMA_VERSION = 1
+
+
+class Job(Document):
+    """Everything about one cinema.
+
+    The order of fields is the order of the stages. References between parts are by `id` and are
+    checked by `roomwright.model.problems`, which reports all of them at once.
+    """
+
+    schema_version: int = SCHEMA_VERSION
+    name: Annotated[str, Field(min_length=1)]
+    sampling_rate_hz: SampleRate = 48000
+
+    room: Room
+    seats: Annotated[tuple[Seat, ...], Field(min_length=1)]
+    main_seat: Identifier
+
+    layout: str
+    loudspeaker_models: tuple[LoudspeakerModel, ...] = ()
+    loudspeakers: tuple[Loudspeaker, ...] = ()
+    subwoofers: tuple[Subwoofer, ...] = ()
+    channels: tuple[Channel, ...] = ()
+
+    processor: CapabilitySheet = CapabilitySheet()
+    outputs: tuple[Output, ...] = ()
+
+    microphone: Microphone = Microphone()
+    sweep: Sweep = Sweep()
+    stations: tuple[Station, ...] = ()
+    rehearsal: RehearsalSetup = RehearsalSetup()
+    takes: tuple[Take, ...] = ()
+
+    target: Target = Target()
+    limits: TuningLimits = TuningLimits()
+    tuning: Tuning | None = None
+    proof: Proof | None = None
+
+    def seat(self, seat_id: str) -> Seat:
+        """The seat called `seat_id`; KeyError if there is none."""
+        return {seat.id: seat for seat in self.seats}[seat_id]
+
+    def station(self, station_id: str) -> Station:
+        """The station called `station_id`; KeyError if there is none."""
+        return {station.id: station for station in self.stations}[station_id]
+
+    @property
+    def units(self) -> tuple[Loudspeaker | Subwoofer, ...]:
+        """Everything that makes sound: the loudspeakers, then the subwoofers."""
+        units: list[Loudspeaker | Subwoofer] = [*self.loudspeakers, *self.subwoofers]
+        return tuple(units)
+
+    def unit(self, unit_id: str) -> Loudspeaker | Subwoofer:
+        """The loudspeaker or subwoofer called `unit_id`; KeyError if there is none."""
+        return {unit.id: unit for unit in self.units}[unit_id]
+
+    def model_of(self, unit: Loudspeaker | Subwoofer) -> LoudspeakerModel:
+        """The data sheet of a loudspeaker or subwoofer; KeyError if there is none."""
+        return {model.name: model for model in self.loudspeaker_models}[unit.model]
+
+
+def digest(*documents: Document | tuple[Document, ...]) -> str:
+    """SHA-256 of documents' contents, as 64 hex digits: equal contents, equal digest."""
+    sha = hashlib.sha256()
+    for item in documents:
+        for document in item if isinstance(item, tuple) else (item,):
+            sha.update(document.model_dump_json().encode())
+            sha.update(b"\n")
+        sha.update(b"\f")
+    return sha.hexdigest()

@@ -1,0 +1,106 @@
+"""A measuring campaign: the signal played, the places, the recordings made."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from roomwright.model._base import Document, Identifier, NonNegative, Point, Positive
+
+SampleRate = Literal[44100, 48000, 88200, 96000, 192000]
+
+
+class Sweep(Document):
+    """An exponential sine sweep between two pilots.
+
+    The signal played is: `lead_s` of silence, a short pilot chirp, `gap_s` of silence, the
+    sweep, `tail_s` of silence, the same pilot again, and `gap_s` of silence. The two pilots
+    tell how fast the recorder's clock runs against the player's.
+    """
+
+    start_hz: Positive = 10.0
+    stop_hz: Positive = 22000.0
+    duration_s: Positive = 5.0
+    fade_in_s: NonNegative = 0.05
+    fade_out_s: NonNegative = 0.01
+    level_dbfs: Annotated[float, Field(le=0)] = -20.0
+    lead_s: NonNegative = 0.1
+    pilot_s: Positive = 0.1
+    gap_s: NonNegative = 0.3
+    tail_s: Positive = 1.0
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Sweep:
+        if self.start_hz >= self.stop_hz:
+            raise ValueError(
+                f"the sweep starts at {self.start_hz:g} Hz and stops at {self.stop_hz:g} Hz; "
+                "it must start below where it stops"
+            )
+        if self.fade_in_s + self.fade_out_s >= self.duration_s:
+            raise ValueError("the sweep's fades are longer than the sweep")
+        return self
+
+
+class Station(Document):
+    """One microphone position; `seat` names the seat it stands for, if any.
+
+    `position_m` is None for recordings whose place was not written down.
+    """
+
+    id: Identifier
+    position_m: Point | None = None
+    seat: Identifier | None = None
+
+
+class Take(Document):
+    """One recording, or one impulse response, made at one station.
+
+    `source` is what was driven: a loudspeaker or subwoofer in the `survey` stage, a channel in
+    the `proof` stage, `background` where nothing was. `file` is relative to the job folder and
+    never rewritten. `kind` is `take` for a recorded sweep, `response` for an impulse response,
+    `noise` for the room's background noise. `reference_channel` is the WAV channel (from 1) that
+    recorded the electrical signal as the common time reference, if any.
+    """
+
+    stage: Literal["survey", "proof"]
+    source: Identifier
+    station: Identifier
+    kind: Literal["take", "response", "noise"]
+    file: str
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+    wav_channel: Annotated[int, Field(ge=1)] = 1
+    reference_channel: Annotated[int, Field(ge=1)] | None = None
+    sweep: Sweep | None = None
+    origin: Literal["rehearsal", "import", "device"] = "import"
+
+    @model_validator(mode="after")
+    def _take_has_a_sweep(self) -> Take:
+        if (self.kind == "take") != (self.sweep is not None):
+            raise ValueError("a take states the sweep that was played; other recordings have none")
+        return self
+
+
+class Fault(Document):
+    """One fault planted in the rehearsal room.
+
+    `amount` is in dB for `quiet`, in seconds for `late`, and unused otherwise; `swapped`
+    exchanges `output` with output `other`.
+    """
+
+    kind: Literal["reversed", "dead", "quiet", "late", "swapped", "buzz"]
+    output: Annotated[int, Field(ge=1)]
+    other: Annotated[int, Field(ge=1)] | None = None
+    amount: float = 0.0
+
+
+class RehearsalSetup(Document):
+    """How the simulated cinema departs from an ideal one; the seed fixes every sample."""
+
+    seed: int = 1
+    latency_s: NonNegative = 0.0237
+    clock_error_ppm: Annotated[float, Field(ge=-500, le=500)] = 18.0
+    unit_spread_db: NonNegative = 0.5
+    distortion_percent: NonNegative = 1.0
+    converter_noise_dbfs: Annotated[float, Field(le=0)] = -110.0
+    faults: tuple[Fault, ...] = ()

@@ -1,0 +1,130 @@
+"""Everything computed to be loaded into the processor."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from roomwright.model._base import Document, Identifier, NonNegative, Positive
+
+BiquadKind = Literal[
+    "peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"
+]
+
+
+class Biquad(Document):
+    """One second-order section; `gain_db` is unused by `low_pass`, `high_pass`, `all_pass`."""
+
+    kind: BiquadKind
+    frequency_hz: Positive
+    gain_db: float = 0.0
+    q: Positive = 0.7071
+
+
+class Crossover(Document):
+    """A Linkwitz-Riley or Butterworth high- or low-pass of the given order."""
+
+    family: Literal["linkwitz_riley", "butterworth"] = "linkwitz_riley"
+    side: Literal["high_pass", "low_pass"]
+    order: Literal[2, 4, 8] = 4
+    frequency_hz: Positive
+
+
+class TargetPoint(Document):
+    """One corner of a target curve, joined by straight lines over log frequency."""
+
+    frequency_hz: Positive
+    level_db: float
+
+
+class Target(Document):
+    """The response aimed for at the seats, relative to its level at 1 kHz.
+
+    The default rises below 120 Hz and falls gently above 200 Hz: common practice, no source.
+    """
+
+    points: Annotated[tuple[TargetPoint, ...], Field(min_length=1)] = (
+        TargetPoint(frequency_hz=20.0, level_db=5.0),
+        TargetPoint(frequency_hz=60.0, level_db=5.0),
+        TargetPoint(frequency_hz=150.0, level_db=1.5),
+        TargetPoint(frequency_hz=400.0, level_db=1.0),
+        TargetPoint(frequency_hz=1000.0, level_db=0.0),
+        TargetPoint(frequency_hz=20000.0, level_db=-3.5),
+    )
+
+    @model_validator(mode="after")
+    def _rising(self) -> Target:
+        frequencies = [p.frequency_hz for p in self.points]
+        if any(a >= b for a, b in zip(frequencies, frequencies[1:], strict=False)):
+            raise ValueError("the target's points must rise in frequency")
+        return self
+
+
+class TuningLimits(Document):
+    """What the solver may do; the defaults are common practice, no source."""
+
+    crossover_hz: Positive = 80.0
+    crossover_order: Literal[2, 4, 8] = 4
+    biquads_per_output: Annotated[int, Field(ge=0, le=40)] = 8
+    maximum_boost_db: NonNegative = 4.0
+    maximum_cut_db: NonNegative = 12.0
+    maximum_q: Positive = 8.0
+    maximum_q_above_transition: Positive = 1.5
+    highest_hz: Positive = 12000.0
+    method: Literal["biquads", "fir"] = "biquads"
+    fir_taps: Annotated[int, Field(ge=256, le=65536)] = 8192
+    level_db: float = 75.0
+
+
+class FirCurve(Document):
+    """A correction realised as a minimum-phase FIR: level over frequency, and its length.
+
+    The taps are computed from this; they are never stored in the document.
+    """
+
+    taps: Annotated[int, Field(ge=256, le=65536)]
+    frequencies_hz: tuple[Positive, ...]
+    level_db: tuple[float, ...]
+
+    @model_validator(mode="after")
+    def _same_length(self) -> FirCurve:
+        if len(self.frequencies_hz) != len(self.level_db):
+            raise ValueError("a FIR curve needs one level for each frequency")
+        return self
+
+
+class OutputTuning(Document):
+    """What one output's signal passes: filters, trim, delay, polarity."""
+
+    drives: Identifier
+    trim_db: float = 0.0
+    delay_s: NonNegative = 0.0
+    inverted: bool = False
+    crossovers: tuple[Crossover, ...] = ()
+    biquads: tuple[Biquad, ...] = ()
+    fir: FirCurve | None = None
+
+
+class Tuning(Document):
+    """The settings of every output, and what they were computed from.
+
+    `bass_low_pass` filters the bass that is redirected from the main channels to the subwoofers;
+    None where the main channels keep their bass. `lfe_gain_db` is the in-band gain of the LFE channel against a main channel. `based_on` is
+    the digest of the measurements, channels, target and limits: when those change, the tuning is
+    out of date.
+    """
+
+    outputs: tuple[OutputTuning, ...]
+    bass_low_pass: Crossover | None = None
+    lfe_gain_db: float = 10.0
+    based_on: str
+
+
+class Proof(Document):
+    """Which tuning, by its digest, the takes of the proof stage were made with.
+
+    The verdicts are recomputed from those takes.
+    """
+
+    tuning: str
