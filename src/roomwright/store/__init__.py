@@ -1,0 +1,16 @@
+"""The job folder: documents, recordings and outputs on disk, each written whole or not at all."""
+
+from roomwright.store.documents import dump_job, load_job
+from roomwright.store.folder import JobFolder, create_job, open_job
+from roomwright.store.wav import decode_wav, encode_wav, read_wav
+
+__all__ = [
+    "JobFolder",
+    "create_job",
+    "decode_wav",
+    "dump_job",
+    "encode_wav",
+    "load_job",
+    "open_job",
+    "read_wav",
+]

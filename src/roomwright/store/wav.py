@@ -1,0 +1,59 @@
+"""WAV files: reading any, writing 32-bit float."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from roomwright._errors import InputError
+from roomwright.store._files import file_errors
+
+
+def read_wav(path: Path) -> tuple[NDArray[np.float32], int]:
+    """Read a WAV file.
+
+    Returns
+    -------
+    tuple
+        Samples (channels, n) as float32, full scale 1, and the sampling rate in hertz.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, empty, not a WAV, or holds no samples.
+    """
+    with file_errors("read", path):
+        if path.stat().st_size == 0:
+            raise InputError(f"{path} is empty (0 bytes); a WAV file is needed")
+        content = path.read_bytes()
+    return decode_wav(content, str(path))
+
+
+def decode_wav(content: bytes, name: str) -> tuple[NDArray[np.float32], int]:
+    """Decode the bytes of a WAV file as `read_wav` does; `name` is used in the error's sentence.
+
+    Raises
+    ------
+    InputError
+        If the bytes are not those of a WAV file, or it holds no samples.
+    """
+    if content[:4] not in (b"RIFF", b"RF64", b"RIFX"):
+        raise InputError(f"{name} is not a WAV file")
+    try:
+        samples, rate = soundfile.read(io.BytesIO(content), dtype="float32", always_2d=True)
+    except soundfile.LibsndfileError as error:
+        raise InputError(f"{name} cannot be read as a WAV file: {error.error_string}") from error
+    if samples.shape[0] == 0:
+        raise InputError(f"{name} holds no samples")
+    return np.ascontiguousarray(samples.T), int(rate)
+
+
+def encode_wav(samples: NDArray[np.float32], sampling_rate_hz: int) -> bytes:
+    """Encode samples, (n,) or (channels, n), as a 32-bit float WAV file."""
+    buffer = io.BytesIO()
+    soundfile.write(buffer, samples.T, sampling_rate_hz, format="WAV", subtype="FLOAT")
+    return buffer.getvalue()
