@@ -17,11 +17,7 @@ _TOLERANCE_M = 0.005
 
 def problems(job: Job) -> tuple[str, ...]:
     """Return every problem of a job, one sentence each; empty if there is none."""
-    return tuple(
-        sentence
-        for check in (_version, _room, _names, _references, _places, _sweep)
-        for sentence in check(job)
-    )
+    return tuple(sentence for check in _CHECKS for sentence in check(job))
 
 
 def _version(job: Job) -> Iterator[str]:
@@ -52,14 +48,17 @@ def _names(job: Job) -> Iterator[str]:
                 yield f"{kind} {name} is listed {count} times; each needs a name of its own"
 
 
-def _references(job: Job) -> Iterator[str]:
+def _seating(job: Job) -> Iterator[str]:
     seats = {seat.id for seat in job.seats}
-    stations = {station.id for station in job.stations}
-    units = {unit.id for unit in job.units}
-    channels = {channel.id for channel in job.channels}
-    models = {model.name for model in job.loudspeaker_models}
     if job.main_seat not in seats:
         yield f"the main seat {job.main_seat} is not one of the seats ({_listing(seats)})"
+    for station in job.stations:
+        if station.seat is not None and station.seat not in seats:
+            yield f"station {station.id} stands for seat {station.seat}, which is not a seat"
+
+
+def _equipment(job: Job) -> Iterator[str]:
+    models = {model.name for model in job.loudspeaker_models}
     for unit in job.units:
         if unit.model not in models:
             yield f"{unit.id} is of the model {unit.model!r}, which is not described"
@@ -70,6 +69,10 @@ def _references(job: Job) -> Iterator[str]:
                 yield f"channel {channel.id} plays through {name}, which is not a loudspeaker"
         if not channel.loudspeakers and channel.role != "lfe":
             yield f"channel {channel.id} has no loudspeaker"
+
+
+def _outputs(job: Job) -> Iterator[str]:
+    units = {unit.id for unit in job.units}
     for output in job.outputs:
         if output.drives not in units:
             yield f"output {output.number} drives {output.drives}, which is not in the room"
@@ -81,19 +84,29 @@ def _references(job: Job) -> Iterator[str]:
     for name, count in Counter(output.drives for output in job.outputs).items():
         if count > 1:
             yield f"{name} is driven by {count} outputs; it can be driven by one"
-    for station in job.stations:
-        if station.seat is not None and station.seat not in seats:
-            yield f"station {station.id} stands for seat {station.seat}, which is not a seat"
+    numbers = {output.number for output in job.outputs}
+    for fault in job.rehearsal.faults:
+        for number in (fault.output, fault.other):
+            if number is not None and number not in numbers:
+                yield f"a {fault.kind} fault is planted in output {number}, which drives nothing"
+
+
+def _takes(job: Job) -> Iterator[str]:
+    units = {unit.id for unit in job.units}
+    sources = {"survey": units, "proof": {channel.id for channel in job.channels}}
+    stations = {station.id for station in job.stations}
     for take in job.takes:
-        known = {"survey": units, "proof": channels}[take.stage] | {"background"}
-        if take.source not in known:
+        if take.source not in sources[take.stage] | {"background"}:
             yield f"take {take.file} is of {take.source}, which the job does not have"
         if take.station not in stations:
             yield f"take {take.file} was made at {take.station}, which is not a station"
-    if job.tuning is not None:
-        for tuned in job.tuning.outputs:
-            if tuned.drives not in units:
-                yield f"the tuning is for {tuned.drives}, which is not in the room"
+
+
+def _tuning(job: Job) -> Iterator[str]:
+    units = {unit.id for unit in job.units}
+    for tuned in job.tuning.outputs if job.tuning is not None else ():
+        if tuned.drives not in units:
+            yield f"the tuning is for {tuned.drives}, which is not in the room"
 
 
 def _places(job: Job) -> Iterator[str]:
@@ -124,3 +137,17 @@ def _distance_outside_m(room: Room, position: Point) -> float:
 
 def _listing(names: Iterable[str]) -> str:
     return ", ".join(sorted(names))
+
+
+_CHECKS = (
+    _version,
+    _room,
+    _names,
+    _seating,
+    _equipment,
+    _outputs,
+    _takes,
+    _tuning,
+    _places,
+    _sweep,
+)

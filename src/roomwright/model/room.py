@@ -93,7 +93,7 @@ class Room(Document):
             return None
         corners = (*self.outline_m, self.outline_m[0])
         by_plane: dict[tuple[int, float], Surface] = {}
-        for (x0, y0), (x1, y1), wall in zip(corners, corners[1:], self.walls, strict=False):
+        for (x0, y0), (x1, _), wall in zip(corners, corners[1:], self.walls, strict=False):
             by_plane[(0, x0) if x0 == x1 else (1, y0)] = wall
         return (
             by_plane[0, 0.0],

@@ -93,6 +93,12 @@ class Fault(Document):
     other: Annotated[int, Field(ge=1)] | None = None
     amount: float = 0.0
 
+    @model_validator(mode="after")
+    def _swapped_with_another(self) -> Fault:
+        if (self.kind == "swapped") != (self.other is not None):
+            raise ValueError("a swapped fault names the other output; other faults name one only")
+        return self
+
 
 class RehearsalSetup(Document):
     """How the simulated cinema departs from an ideal one; the seed fixes every sample."""

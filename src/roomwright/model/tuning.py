@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
 from roomwright.model._base import Document, Identifier, NonNegative, Positive
 
-BiquadKind = Literal[
-    "peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"
-]
+BiquadKind = Literal["peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"]
 
 
 class Biquad(Document):
@@ -56,7 +55,7 @@ class Target(Document):
     @model_validator(mode="after")
     def _rising(self) -> Target:
         frequencies = [p.frequency_hz for p in self.points]
-        if any(a >= b for a, b in zip(frequencies, frequencies[1:], strict=False)):
+        if any(a >= b for a, b in pairwise(frequencies)):
             raise ValueError("the target's points must rise in frequency")
         return self
 
@@ -110,9 +109,9 @@ class Tuning(Document):
     """The settings of every output, and what they were computed from.
 
     `bass_low_pass` filters the bass that is redirected from the main channels to the subwoofers;
-    None where the main channels keep their bass. `lfe_gain_db` is the in-band gain of the LFE channel against a main channel. `based_on` is
-    the digest of the measurements, channels, target and limits: when those change, the tuning is
-    out of date.
+    None where the main channels keep their bass. `lfe_gain_db` is the in-band gain of the LFE
+    channel against a main channel. `based_on` is the digest of the measurements, channels, target
+    and limits: when those change, the tuning is out of date.
     """
 
     outputs: tuple[OutputTuning, ...]
