@@ -92,9 +92,9 @@ def test_a_full_disk_is_one_sentence_and_leaves_the_job(folder, small_job, monke
 
 
 def test_a_second_writer_is_refused_a_reader_is_not(folder, small_job):
-    with pytest.raises(JobError, match="is being changed by another program"):
-        with open_job(folder.path, write=True):
-            pass
+    refused = pytest.raises(JobError, match="is being changed by another program")
+    with refused, open_job(folder.path, write=True):
+        pass
     with open_job(folder.path) as reader:
         assert reader.job == small_job
         with pytest.raises(JobError, match="for reading only"):
@@ -119,16 +119,14 @@ def test_a_writer_that_died_leaves_no_lock(tmp_path, small_job):
 
 
 def test_a_folder_that_is_no_job_is_refused(tmp_path):
-    with pytest.raises(JobError, match=r"it has no job\.json"):
-        with open_job(tmp_path):
-            pass
+    with pytest.raises(JobError, match=r"it has no job\.json"), open_job(tmp_path):
+        pass
 
 
 def test_a_new_job_needs_an_empty_folder(tmp_path, small_job):
     (tmp_path / "photo.jpg").write_bytes(b"x")
-    with pytest.raises(InputError, match="is not empty"):
-        with create_job(tmp_path, small_job):
-            pass
+    with pytest.raises(InputError, match="is not empty"), create_job(tmp_path, small_job):
+        pass
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX permissions")

@@ -33,6 +33,22 @@ def file_errors(doing: str, path: Path) -> Iterator[None]:
         raise InputError(f"cannot {doing} {path}: {reason}") from error
 
 
+def read_text(path: Path) -> str:
+    """The text of a UTF-8 file.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is not UTF-8.
+    """
+    with file_errors("read", path):
+        content = path.read_bytes()
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path} is not UTF-8 text (byte {error.start})") from error
+
+
 def write_whole(path: Path, content: bytes) -> None:
     """Write `content` to `path` so that a crash leaves the old file or the new one, never a part.
 
@@ -42,15 +58,16 @@ def write_whole(path: Path, content: bytes) -> None:
         If the file cannot be written; the old one is then untouched.
     """
     with file_errors("write", path):
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        temporary = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(content)
                 file.flush()
                 os.fsync(file.fileno())
-            os.chmod(temporary, 0o644)  # mkstemp makes files that only their owner may read
-            os.replace(temporary, path)
+            temporary.chmod(0o644)  # mkstemp makes files that only their owner may read
+            temporary.replace(path)
         except BaseException:
             with contextlib.suppress(OSError):
-                os.unlink(temporary)
+                temporary.unlink()
             raise

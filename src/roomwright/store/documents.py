@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from roomwright._errors import JobError
 from roomwright.model import SCHEMA_VERSION, Job, problems
@@ -32,7 +33,9 @@ def load_job(text: str, name: str) -> Job:
     try:
         raw = json.loads(text)
     except json.JSONDecodeError as error:
-        raise JobError(f"{name} is not readable JSON: {error.msg} at line {error.lineno}") from error
+        raise JobError(
+            f"{name} is not readable JSON: {error.msg} at line {error.lineno}"
+        ) from error
     version = raw.get("schema_version") if isinstance(raw, dict) else None
     if not isinstance(version, int):
         raise JobError(f"{name} is not a job: it states no schema_version")
@@ -74,21 +77,19 @@ def _job_error(name: str, found: Sequence[str]) -> JobError:
     return JobError(f"{name}: {found[0]}{more}", found)
 
 
-def _sentence(raw: Any, detail: Any) -> str:
-    """One validation error as "where: what", naming list elements by their id where they have one."""
+def _sentence(raw: object, detail: ErrorDetails) -> str:
+    """One validation error as "where: what"; list elements go by their id where they have one."""
     where: list[str] = []
-    node = raw
+    node: Any = raw
     for step in detail["loc"]:
         try:
             node = node[step]
         except (KeyError, IndexError, TypeError):
             node = None
         if isinstance(step, int):
-            label = next(
-                (node[key] for key in ("id", "name", "number") if isinstance(node, dict) and key in node),
-                f"number {step + 1}",
-            )
-            where.append(str(label))
+            named = node if isinstance(node, dict) else {}
+            label = next((named[key] for key in ("id", "name", "number") if key in named), None)
+            where.append(f"number {step + 1}" if label is None else str(label))
         else:
             where.append(str(step))
     what = detail["msg"].removeprefix("Value error, ")

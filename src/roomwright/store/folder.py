@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError, JobError
 from roomwright.model import Job
-from roomwright.store._files import file_errors, write_whole
+from roomwright.store._files import file_errors, read_text, write_whole
 from roomwright.store.documents import check, dump_job, load_job
 from roomwright.store.wav import decode_wav, encode_wav
 
@@ -217,9 +217,7 @@ def open_job(path: Path, *, write: bool = False) -> Iterator[JobFolder]:
     if not document.is_file():
         raise JobError(f"{path} is not a job folder: it has no {_DOCUMENT}")
     with _lock(path) if write else contextlib.nullcontext():
-        with file_errors("read", document):
-            text = document.read_bytes()
-        job = load_job(text.decode("utf-8", errors="replace"), str(document))
+        job = load_job(read_text(document), str(document))
         yield JobFolder(path, job, writable=write)
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
+from scipy.io import wavfile
 
 from roomwright._errors import InputError
 from roomwright.store._files import file_errors
@@ -53,7 +54,10 @@ def decode_wav(content: bytes, name: str) -> tuple[NDArray[np.float32], int]:
 
 
 def encode_wav(samples: NDArray[np.float32], sampling_rate_hz: int) -> bytes:
-    """Encode samples, (n,) or (channels, n), as a 32-bit float WAV file."""
+    """Encode samples, (n,) or (channels, n), as a 32-bit float WAV file.
+
+    Equal samples give equal bytes: libsndfile would stamp the time into its peak chunk.
+    """
     buffer = io.BytesIO()
-    soundfile.write(buffer, samples.T, sampling_rate_hz, format="WAV", subtype="FLOAT")
+    wavfile.write(buffer, sampling_rate_hz, np.ascontiguousarray(samples.T, dtype=np.float32))
     return buffer.getvalue()

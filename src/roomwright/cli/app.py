@@ -1,0 +1,372 @@
+"""The commands. Each opens the job, calls one operation and shows what came of it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.exceptions import TyperException
+
+from roomwright import __version__
+from roomwright._errors import DeviceError, InputError, JobError, RoomwrightError
+from roomwright.cli import show
+
+if TYPE_CHECKING:
+    from roomwright.commissioning import Proved, Surveyed
+    from roomwright.model import Fault, Finding, Job
+    from roomwright.proof import Verdict
+
+
+class Exit(IntEnum):
+    """What the exit codes mean."""
+
+    DONE = 0
+    NOT_MET = 1
+    BAD_INPUT = 2
+    DEVICE = 3
+    INTERRUPTED = 130
+
+
+app = typer.Typer(
+    name="roomwright",
+    help="Make a private immersive cinema sound right at every seat, and prove it.",
+    epilog=(
+        "Exit codes: 0 done; 1 done, but a criterion is not met; 2 the input cannot be used; "
+        "3 an audio device failed; 130 interrupted."
+    ),
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+JobPath = Annotated[Path, typer.Argument(metavar="JOB", help="The job folder.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+
+
+@app.callback(invoke_without_command=True)
+def _program(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False,
+) -> None:
+    if version:
+        show.say(f"roomwright {__version__}")
+    elif context.invoked_subcommand is None:
+        show.say(context.get_help())
+
+
+@app.command()
+def new(
+    job: JobPath,
+    layout: Annotated[
+        str,
+        typer.Option(
+            help="A BS.2051 system (name or letter), a count such as 7.4.4, or a list of "
+            "BS.2051 labels separated by commas."
+        ),
+    ],
+    size: Annotated[
+        str, typer.Option(help="The room's width x length x height in metres.")
+    ] = "5.4x7.2x2.8",
+    name: Annotated[str, typer.Option(help="What the job is called.")] = "",
+    rows: Annotated[int, typer.Option(min=1, max=20, help="Rows of seats.")] = 2,
+    seats_per_row: Annotated[int, typer.Option(min=1, max=40, help="Seats in each row.")] = 4,
+    rate: Annotated[int, typer.Option(help="Sampling rate in hertz.")] = 48000,
+    json: AsJson = False,
+) -> None:
+    """Make a job: room, seats, loudspeakers, a sweep to play.
+
+    The room is a box; the loudspeakers are placed by the layout, legally for its seats.
+    """
+    from roomwright import commissioning, store
+
+    made = commissioning.new_job(
+        name or job.resolve().name,
+        layout=layout,
+        room=commissioning.box_room(commissioning.parse_size(size)),
+        rows=rows,
+        seats_per_row=seats_per_row,
+        sampling_rate_hz=commissioning.parse_rate(rate),
+    )
+    with store.create_job(job, made) as folder:
+        sweep = commissioning.write_sweep(folder)
+    if json:
+        show.as_json({"job": str(job), "sweep": str(sweep), **_state(made)})
+    else:
+        _show_state(made)
+        show.say(f"made {job}; the sweep to play elsewhere is {sweep}")
+
+
+@app.command()
+def check(job: JobPath, json: AsJson = False) -> None:
+    """Say what is wrong, how far it is, what is out of date."""
+    from roomwright import store
+
+    with store.open_job(job) as folder:
+        found = folder.job
+    if json:
+        show.as_json({"job": str(job), **_state(found)})
+    else:
+        _show_state(found)
+
+
+@app.command()
+def rehearse(
+    job: JobPath,
+    seed: Annotated[int | None, typer.Option(help="The seed that fixes every sample.")] = None,
+    fault: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Plant a fault: reversed:N, dead:N, buzz:N, quiet:N:DB, late:N:SECONDS or "
+            "swapped:N:M, with output numbers N and M. May be given several times."
+        ),
+    ] = None,
+    json: AsJson = False,
+) -> None:
+    """Survey the rehearsal room, with nothing plugged in."""
+    from roomwright import commissioning, store
+
+    with store.open_job(job, write=True) as folder, show.bar() as progress:
+        setup = folder.job.rehearsal
+        if seed is not None:
+            setup = setup.model_copy(update={"seed": seed})
+        if fault:
+            faults = tuple(_fault(text) for text in fault)
+            setup = setup.model_copy(update={"faults": faults})
+        surveyed = commissioning.rehearse(folder, setup, progress)
+    _show_survey(job, surveyed, json=json)
+
+
+@app.command(name="import")
+def import_(
+    job: JobPath,
+    index: Annotated[
+        Path,
+        typer.Option(help="CSV: file, wav_channel, channel, station, kind [, x_m, y_m, z_m]."),
+    ],
+    proof: Annotated[
+        bool, typer.Option("--proof", help="The recordings were made with the tuning loaded.")
+    ] = False,
+    json: AsJson = False,
+) -> None:
+    """Import recorded takes or impulse responses by an index."""
+    from roomwright import commissioning, store
+
+    with store.open_job(job, write=True) as folder, show.bar() as progress:
+        surveyed = commissioning.import_recordings(
+            folder, index, "proof" if proof else "survey", progress
+        )
+    _show_survey(job, surveyed, json=json)
+
+
+@app.command()
+def tune(job: JobPath, json: AsJson = False) -> None:
+    """Compute trims, delays, crossovers and filters."""
+    from roomwright import commissioning, store
+
+    with store.open_job(job, write=True) as folder, show.bar() as progress:
+        tuned = commissioning.tune(folder, progress)
+    tuning = tuned.job.tuning
+    if json:
+        show.as_json(
+            {
+                "job": str(job),
+                "tuning": None if tuning is None else tuning.model_dump(mode="json"),
+                "findings": _findings(tuned.findings),
+            }
+        )
+        return
+    rows = [
+        (
+            output.drives,
+            f"{output.trim_db:+.1f}",
+            f"{1000 * output.delay_s:.2f}",
+            "inverted" if output.inverted else "normal",
+            str(len(output.biquads)),
+            "" if output.fir is None else str(output.fir.taps),
+        )
+        for output in (() if tuning is None else tuning.outputs)
+    ]
+    show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
+    _show_findings(tuned.findings)
+
+
+@app.command()
+def prove(job: JobPath, json: AsJson = False) -> None:
+    """Re-measure with the tuning loaded, and judge the result.
+
+    A job with imported recordings is judged by those imported with --proof, or else by the
+    prediction alone.
+    """
+    from roomwright import commissioning, store
+
+    with store.open_job(job, write=True) as folder, show.bar() as progress:
+        proved = commissioning.prove(folder, progress)
+    if json:
+        show.as_json({"job": str(job), **_proved(proved)})
+    else:
+        _show_verdicts(proved)
+        _show_findings(proved.findings)
+    verdicts = proved.verdicts_measured or proved.verdicts_predicted
+    if any(verdict.passed is False for verdict in verdicts):
+        raise typer.Exit(Exit.NOT_MET)
+
+
+@app.command()
+def handover(job: JobPath, json: AsJson = False) -> None:
+    """Write the report, the settings and the filter files."""
+    from roomwright import commissioning, store
+
+    with store.open_job(job, write=True) as folder, show.bar() as progress:
+        handed = commissioning.hand_over(folder, progress)
+    if json:
+        show.as_json({"job": str(job), "files": [str(file) for file in handed.files]})
+    else:
+        for file in handed.files:
+            show.say(str(file))
+
+
+@app.command()
+def demo(
+    job: Annotated[Path, typer.Argument(metavar="DIR", help="The folder to make.")],
+    json: AsJson = False,
+) -> None:
+    """Run a whole job on an invented cinema, up to its report."""
+    from roomwright import commissioning
+
+    with show.bar() as progress:
+        handed = commissioning.demo(job, progress)
+    if json:
+        files = [str(file) for file in handed.files]
+        show.as_json({"job": str(job), "files": files, **_proved(handed.proved)})
+    else:
+        _show_verdicts(handed.proved)
+        show.say(f"the report is {handed.files[0]}")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit with one of the codes of `Exit`."""
+    words = sys.argv[1:] if arguments is None else list(arguments)
+    try:
+        code = app(args=words, prog_name="roomwright", standalone_mode=False)
+    except RoomwrightError as error:
+        sentences = error.problems if isinstance(error, JobError) else ()
+        sentences = sentences or (str(error),)
+        show.complain(sentences)
+        if "--json" in words:
+            show.as_json({"error": str(error), "problems": list(sentences)})
+        sys.exit(Exit.DEVICE if isinstance(error, DeviceError) else Exit.BAD_INPUT)
+    except typer.Abort:
+        show.complain(["interrupted; the job is as it was last saved"])
+        sys.exit(Exit.INTERRUPTED)
+    except TyperException as error:
+        show.complain([error.format_message()])
+        sys.exit(Exit.BAD_INPUT)
+    sys.exit(code or Exit.DONE)
+
+
+def _fault(text: str) -> Fault:
+    from pydantic import ValidationError
+
+    from roomwright.model import Fault
+
+    kind, *numbers = text.split(":")
+    names = {"quiet": ("output", "amount"), "late": ("output", "amount")}
+    names["swapped"] = ("output", "other")
+    fields = dict(zip(names.get(kind, ("output",)), numbers, strict=False))
+    try:
+        if len(fields) != len(names.get(kind, ("output",))) or len(fields) != len(numbers):
+            raise InputError(f"the fault {text!r} is not complete; --help lists the forms")
+        return Fault.model_validate({"kind": kind, **fields})
+    except ValidationError as error:
+        raise InputError(f"the fault {text!r} is not one of the forms that --help lists") from error
+
+
+def _state(job: Job) -> dict[str, Any]:
+    from roomwright import commissioning
+
+    return {
+        "name": job.name,
+        "stages": [
+            {"stage": s.stage, "state": s.state, "says": s.says} for s in commissioning.stages(job)
+        ],
+    }
+
+
+def _show_state(job: Job) -> None:
+    from roomwright import commissioning
+
+    rows = [(s.stage, s.state, s.says) for s in commissioning.stages(job)]
+    show.table(("stage", "state", ""), rows)
+
+
+def _show_survey(path: Path, surveyed: Surveyed, *, json: bool) -> None:
+    responses = surveyed.responses
+    if json:
+        show.as_json(
+            {
+                "job": str(path),
+                "sources": list(responses.sources),
+                "stations": list(responses.stations),
+                "findings": _findings(surveyed.findings),
+            }
+        )
+        return
+    show.say(f"{len(responses.sources)} sources at {len(responses.stations)} stations")
+    _show_findings(surveyed.findings)
+
+
+def _findings(findings: Sequence[Finding]) -> list[dict[str, str]]:
+    return [finding.model_dump() for finding in findings]
+
+
+def _show_findings(findings: Sequence[Finding]) -> None:
+    for finding in findings:
+        show.say(f"{finding.severity}: {finding.where}: {finding.text}")
+
+
+def _proved(proved: Proved) -> dict[str, Any]:
+    return {
+        "predicted": [_verdict(verdict) for verdict in proved.verdicts_predicted],
+        "measured": [_verdict(verdict) for verdict in proved.verdicts_measured],
+        "findings": _findings(proved.findings),
+    }
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "criterion": verdict.criterion,
+        "title": verdict.title,
+        "value": verdict.value,
+        "unit": verdict.unit,
+        "limit": verdict.limit,
+        "passed": verdict.passed,
+        "reason": verdict.reason,
+        "source": verdict.source,
+        "computed_from": verdict.computed_from,
+    }
+
+
+def _show_verdicts(proved: Proved) -> None:
+    measured = {verdict.criterion: verdict for verdict in proved.verdicts_measured}
+    words = {True: "met", False: "not met", None: "not judged"}
+    rows = []
+    for predicted in proved.verdicts_predicted:
+        verdict = measured.get(predicted.criterion, predicted)
+        rows.append(
+            (
+                verdict.title,
+                verdict.limit,
+                _value(predicted),
+                _value(verdict) if verdict is not predicted else "-",
+                words[verdict.passed],
+            )
+        )
+    show.table(("criterion", "required", "predicted", "measured", "verdict"), rows)
+
+
+def _value(verdict: Verdict) -> str:
+    return "-" if verdict.value is None else f"{verdict.value:.3g} {verdict.unit}"

@@ -1,0 +1,200 @@
+"""From the takes of a job to its measured responses, computed once and kept in the cache."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roomwright import __version__
+from roomwright._errors import InputError
+from roomwright._progress import Progress, silent
+from roomwright.measurement import (
+    CalibrationCurve,
+    MeasuredResponse,
+    ResponseSet,
+    background_levels,
+    collect,
+    parse_calibration,
+    response_from_impulse,
+    response_from_take,
+)
+from roomwright.model import Finding, Job, Take, digest
+from roomwright.store import JobFolder
+
+Stage = Literal["survey", "proof"]
+
+#: Length kept of every response; room decays of a cinema are well over by then.
+RESPONSE_LENGTH_S: Final = 1.0
+
+#: What noise takes name as their source.
+BACKGROUND: Final = "background"
+
+_ARRAYS: Final = (
+    "samples",
+    "present",
+    "trusted_hz",
+    "noise_rms",
+    "octave_hz",
+    "signal_to_noise_db",
+    "distortion_db",
+    "background_db",
+    "clock_error_ppm",
+)
+
+
+class Bench:
+    """Measures the takes of one stage one by one, then puts them together.
+
+    Holds what the single measurements share (the microphone's correction) and what they gave.
+    """
+
+    def __init__(self, folder: JobFolder, job: Job) -> None:
+        self._job = job
+        self._curve = microphone_curve(folder, job)
+        self._measured: dict[tuple[str, str], MeasuredResponse] = {}
+        self._background: dict[str, NDArray[np.float64]] = {}
+
+    def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
+        """Measure one recording, (channels, n); None for background noise.
+
+        Raises
+        ------
+        InputError
+            If the recording cannot be used; the sentence names the take's file.
+        """
+        job, rate = self._job, self._job.sampling_rate_hz
+        microphone = samples[take.wav_channel - 1]
+        sensitivity_pa = job.microphone.sensitivity_pa
+        if take.kind == "noise":
+            if sensitivity_pa is not None:
+                self._background[take.station] = background_levels(
+                    microphone, rate, sensitivity_pa, self._curve
+                )
+            return None
+        if take.sweep is None:
+            measured = response_from_impulse(
+                microphone,
+                rate,
+                curve=self._curve,
+                sensitivity_pa=sensitivity_pa,
+                length_s=RESPONSE_LENGTH_S,
+                where=take.file,
+            )
+        else:
+            reference = take.reference_channel
+            measured = response_from_take(
+                microphone,
+                None if reference is None else samples[reference - 1],
+                take.sweep,
+                rate,
+                curve=self._curve,
+                sensitivity_pa=sensitivity_pa,
+                length_s=RESPONSE_LENGTH_S,
+                where=take.file,
+            )
+        self._measured[take.source, take.station] = measured
+        return measured
+
+    def together(self, takes: Iterable[Take]) -> ResponseSet:
+        """Everything measured of `takes`, as one set in the order of the takes."""
+        takes = [take for take in takes if take.kind != "noise"]
+        return collect(
+            self._measured,
+            sources=tuple(dict.fromkeys(take.source for take in takes)),
+            stations=tuple(dict.fromkeys(take.station for take in takes)),
+            background=self._background,
+        )
+
+
+def microphone_curve(folder: JobFolder, job: Job) -> CalibrationCurve | None:
+    """The calibration curve of the job's microphone, or None if it has none."""
+    name = job.microphone.calibration_file
+    return None if name is None else parse_calibration(folder.read_microphone_file(name), name)
+
+
+def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
+    """The takes of one stage."""
+    return tuple(take for take in job.takes if take.stage == stage)
+
+
+def with_takes(job: Job, stage: Stage, takes: Sequence[Take]) -> Job:
+    """The job with new takes, each in the place of the one of the same source and station."""
+    replaced = {(take.source, take.station) for take in takes}
+    kept = tuple(
+        take
+        for take in job.takes
+        if take.stage != stage or (take.source, take.station) not in replaced
+    )
+    return job.model_copy(update={"takes": (*kept, *takes)})
+
+
+def responses(folder: JobFolder, stage: Stage, progress: Progress = silent) -> ResponseSet:
+    """Return the measured responses of one stage.
+
+    Raises
+    ------
+    InputError
+        If there are none, or a recording is missing, was changed, or cannot be used.
+    """
+    job = folder.job
+    takes = takes_of(job, stage)
+    if not any(take.kind != "noise" for take in takes):
+        raise InputError(
+            f"{folder.path}: nothing is measured yet; rehearse, or import recordings, first"
+        )
+    kept = folder.cache_get(cache_key(folder, job, takes))
+    if kept is not None:
+        return _unpack(kept)
+    bench = Bench(folder, job)
+    opened: tuple[str, NDArray[np.float32]] | None = None
+    for done, take in enumerate(takes):
+        progress(done / len(takes), f"reading {take.source} at {take.station}")
+        if opened is None or opened[0] != take.file:
+            opened = (take.file, folder.read_take(take.file, take.sha256)[0])
+        bench.measure(take, opened[1])
+    measured = bench.together(takes)
+    keep(folder, job, takes, measured)
+    return measured
+
+
+def keep(folder: JobFolder, job: Job, takes: tuple[Take, ...], measured: ResponseSet) -> None:
+    """Keep the responses of `takes` in the job's cache."""
+    folder.cache_put(cache_key(folder, job, takes), _pack(measured))
+
+
+def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
+    """Name the responses of `takes` by everything they are computed from."""
+    curve = job.microphone.calibration_file
+    text = "" if curve is None else folder.read_microphone_file(curve)
+    version = Finding(severity="note", where=__version__, text=text)
+    return digest(takes, job.microphone, version)
+
+
+def _pack(responses: ResponseSet) -> dict[str, NDArray[np.generic]]:
+    words = {
+        "sources": responses.sources,
+        "stations": responses.stations,
+        "sampling_rate_hz": responses.sampling_rate_hz,
+        "absolute": responses.absolute,
+        "timed": responses.timed,
+        "findings": [finding.model_dump() for finding in responses.findings],
+    }
+    arrays = {name: getattr(responses, name) for name in _ARRAYS}
+    return {**arrays, "words": np.array(json.dumps(words))}
+
+
+def _unpack(kept: dict[str, NDArray[np.generic]]) -> ResponseSet:
+    words = json.loads(str(kept["words"]))
+    return ResponseSet(
+        sources=tuple(words["sources"]),
+        stations=tuple(words["stations"]),
+        sampling_rate_hz=words["sampling_rate_hz"],
+        absolute=words["absolute"],
+        timed=words["timed"],
+        findings=tuple(Finding(**finding) for finding in words["findings"]),
+        **{name: kept[name] for name in _ARRAYS},  # type: ignore[arg-type]
+    )

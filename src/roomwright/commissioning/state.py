@@ -1,0 +1,79 @@
+"""How far a job is: which stages stand, and which are out of date because of what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from roomwright.commissioning.responses import takes_of
+from roomwright.layout import PlacementRow, audit
+from roomwright.model import Job, digest
+from roomwright.tuning import tuning_basis
+
+
+@dataclass(frozen=True, slots=True)
+class StageState:
+    """One stage: empty, done, or out of date, and in one line what is missing or changed."""
+
+    stage: str
+    state: Literal["empty", "done", "out of date"]
+    says: str
+
+
+def stages(job: Job) -> tuple[StageState, ...]:
+    """The state of every stage of a job, in the order of the work."""
+    return (
+        StageState("room", "done", f"{job.room.volume_m3:.0f} m³, {len(job.seats)} seats"),
+        _layout(job),
+        _survey(job),
+        _tuning(job),
+        _proof(job),
+    )
+
+
+def misplaced(job: Job) -> tuple[PlacementRow, ...]:
+    """Loudspeakers outside their range of angles as seen from the main seat."""
+    return tuple(row for row in audit(job) if row.seat == job.main_seat and not row.within)
+
+
+def _layout(job: Job) -> StageState:
+    if not job.channels:
+        return StageState("layout", "empty", "no channels are placed")
+    outside = misplaced(job)
+    says = f"{job.layout}: {len(job.loudspeakers)} loudspeakers, {len(job.subwoofers)} subwoofers"
+    if outside:
+        says += f"; outside their range: {', '.join(row.label for row in outside)}"
+    return StageState("layout", "done", says)
+
+
+def _survey(job: Job) -> StageState:
+    takes = [take for take in takes_of(job, "survey") if take.kind != "noise"]
+    if not takes:
+        return StageState("survey", "empty", "rehearse, or import recordings")
+    units = {unit.id for unit in job.units}
+    missing = sorted(units - {take.source for take in takes})
+    stations = len({take.station for take in takes})
+    says = f"{len(takes)} takes at {stations} stations"
+    if missing:
+        says += f"; not measured: {', '.join(missing)}"
+    return StageState("survey", "done", says)
+
+
+def _tuning(job: Job) -> StageState:
+    if job.tuning is None:
+        return StageState("tuning", "empty", "tune when the survey stands")
+    if job.tuning.based_on != tuning_basis(job):
+        return StageState(
+            "tuning", "out of date", "measurements, channels, target or limits changed; tune again"
+        )
+    filters = sum(len(output.biquads) for output in job.tuning.outputs)
+    return StageState("tuning", "done", f"{len(job.tuning.outputs)} outputs, {filters} biquads")
+
+
+def _proof(job: Job) -> StageState:
+    takes = takes_of(job, "proof")
+    if job.proof is None or job.tuning is None:
+        return StageState("proof", "empty", "prove when the tuning stands")
+    if job.proof.tuning != digest(job.tuning):
+        return StageState("proof", "out of date", "the tuning changed; prove again")
+    return StageState("proof", "done", f"{len(takes)} takes with the tuning loaded")

@@ -1,0 +1,161 @@
+"""The command line as a person meets it: output, exit codes, one sentence for a mistake."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from roomwright.cli import main
+
+COMMANDS = ("new", "check", "rehearse", "import", "tune", "prove", "handover", "demo")
+
+
+def run(capsys, *words):
+    with pytest.raises(SystemExit) as stopped:
+        main([str(word) for word in words])
+    captured = capsys.readouterr()
+    return stopped.value.code, captured.out, captured.err
+
+
+@pytest.fixture
+def job(tmp_path, capsys):
+    path = tmp_path / "cinema"
+    code, _, _ = run(
+        capsys, "new", path, "--layout", "M+030,M-030", "--rows", 1, "--seats-per-row", 1
+    )
+    assert code == 0
+    return path
+
+
+def test_help_names_every_command_and_the_exit_codes(capsys):
+    code, out, _ = run(capsys, "--help")
+    assert code == 0
+    for command in COMMANDS:
+        assert f"  {command} " in out
+    assert "Exit codes" in out
+    assert run(capsys)[1] == out
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help_and_json(capsys, command):
+    code, out, _ = run(capsys, command, "--help")
+    assert code == 0
+    assert "--json" in out
+
+
+def test_help_needs_no_numerical_library():
+    program = (
+        "import sys\n"
+        "from roomwright.cli import main\n"
+        "try:\n"
+        "    main(['--help'])\n"
+        "except SystemExit:\n"
+        "    print(sorted({'numpy', 'scipy', 'pydantic', 'shapely'} & set(sys.modules)))\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", program], check=True, capture_output=True, text=True
+    )
+    assert ran.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
+    assert (job / "job.json").is_file()
+    assert (job / "outputs" / "sweep.wav").stat().st_size > 100_000
+    code, out, _ = run(capsys, "check", job)
+    assert code == 0
+    assert "survey" in out
+    code, out, _ = run(capsys, "check", job, "--json")
+    stages = {stage["stage"]: stage["state"] for stage in json.loads(out)["stages"]}
+    assert stages == {
+        "room": "done",
+        "layout": "done",
+        "survey": "empty",
+        "tuning": "empty",
+        "proof": "empty",
+    }
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("check", "{tmp}"), "is not a job folder: it has no job.json"),
+        (("new", "{tmp}/a"), "Missing option '--layout'"),
+        (("new", "{tmp}/a", "--layout", "99.9"), "99.9"),
+        (("new", "{tmp}/a", "--layout", "5.1.2", "--size", "big"), "width x length x height"),
+        (("new", "{tmp}/a", "--layout", "5.1.2", "--size", "4x5x0.2"), "outside 1 to 60 m"),
+        (("new", "{tmp}/a", "--layout", "5.1.2", "--rate", "12345"), "allowed are 44100"),
+        (("new", "{tmp}/a", "--layout", "5.1.2", "--rows", "0"), "--rows"),
+        (("rehearse", "{job}", "--fault", "melted:1"), "the fault 'melted:1' is not one"),
+        (("rehearse", "{job}", "--fault", "quiet:1"), "the fault 'quiet:1' is not complete"),
+        (("rehearse", "{job}", "--fault", "dead:99"), "99"),
+        (("tune", "{job}"), "nothing is measured yet"),
+        (("prove", "{job}"), "tune first"),
+        (("handover", "{job}"), "tune first"),
+        (("import", "{job}", "--index", "{tmp}/none.csv"), "it does not exist"),
+        (("dance",), "No such command 'dance'"),
+    ],
+)
+def test_a_mistake_is_one_sentence_and_exit_code_2(tmp_path, job, capsys, words, says):
+    before = (job / "job.json").read_bytes()
+    filled = [word.format(tmp=tmp_path, job=job) for word in words]
+    code, out, err = run(capsys, *filled)
+    assert code == 2
+    assert out == ""
+    assert says in err
+    assert "Traceback" not in err
+    assert len(err.strip().splitlines()) == 1
+    assert (job / "job.json").read_bytes() == before
+
+
+def test_everything_wrong_with_a_document_is_said_at_once(job, capsys):
+    document = job / "job.json"
+    raw = json.loads(document.read_text("utf-8"))
+    raw["seats"][0]["position_m"] = [9.0, 2.0, 1.2]
+    raw["main_seat"] = "R7-7"
+    document.write_text(json.dumps(raw), "utf-8")
+    code, out, err = run(capsys, "check", job, "--json")
+    assert code == 2
+    assert len(err.strip().splitlines()) == 2
+    assert len(json.loads(out)["problems"]) == 2
+
+
+def test_a_document_of_a_newer_version_is_refused(job, capsys):
+    document = job / "job.json"
+    raw = json.loads(document.read_text("utf-8"))
+    document.write_text(json.dumps({**raw, "schema_version": 99}), "utf-8")
+    code, _, err = run(capsys, "check", job)
+    assert code == 2
+    assert "newer version" in err
+
+
+def test_json_output_is_one_object_for_every_stage(tmp_path, job, capsys):
+    document = job / "job.json"
+    raw = json.loads(document.read_text("utf-8"))
+    raw["sweep"]["duration_s"] = 1.0
+    raw["stations"] = raw["stations"][:1]
+    document.write_text(json.dumps(raw), "utf-8")
+    codes = {}
+    for command in ("rehearse", "tune", "prove", "handover"):
+        code, out, _ = run(capsys, command, job, "--json")
+        result = json.loads(out)
+        assert result["job"] == str(job)
+        codes[command] = code
+    assert {code for command, code in codes.items() if command != "prove"} == {0}
+    _, out, _ = run(capsys, "check", job, "--json")
+    assert {stage["state"] for stage in json.loads(out)["stages"]} == {"done"}
+
+
+def test_prove_exits_with_1_exactly_when_a_criterion_is_not_met(tmp_path, job, capsys):
+    document = job / "job.json"
+    raw = json.loads(document.read_text("utf-8"))
+    raw["sweep"]["duration_s"] = 1.0
+    raw["stations"] = raw["stations"][:1]
+    document.write_text(json.dumps(raw), "utf-8")
+    run(capsys, "rehearse", job)
+    run(capsys, "tune", job)
+    code, out, _ = run(capsys, "prove", job, "--json")
+    measured = json.loads(out)["measured"]
+    assert code == int(any(verdict["passed"] is False for verdict in measured))
