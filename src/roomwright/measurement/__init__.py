@@ -1,0 +1,72 @@
+"""Measuring: the device protocol, the order of work, and from takes to impulse responses."""
+
+from __future__ import annotations
+
+from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.background import background_levels
+from roomwright.measurement.clock import clock_error_ppm, corrected
+from roomwright.measurement.deconvolution import (
+    deconvolve,
+    full_level_band_hz,
+    harmonic_responses,
+    inverse_spectrum,
+    regularised_inverse,
+    transform_length,
+)
+from roomwright.measurement.device import Device, Recording
+from roomwright.measurement.impulse_response import (
+    ImpulseResponse,
+    fade_tail,
+    noise_floor_rms,
+)
+from roomwright.measurement.microphone import CalibrationCurve, correction, parse_calibration
+from roomwright.measurement.noise import (
+    NoiseFloor,
+    noise_floor,
+    signal_to_noise_db,
+    trusted_band,
+)
+from roomwright.measurement.octaves import OCTAVES_HZ
+from roomwright.measurement.procedure import survey
+from roomwright.measurement.recording_checks import check_recording, recording_faults
+from roomwright.measurement.response_set import ResponseSet, collect
+from roomwright.measurement.takes import (
+    MeasuredResponse,
+    response_from_impulse,
+    response_from_take,
+)
+
+__all__ = [
+    "OCTAVES_HZ",
+    "Alignment",
+    "CalibrationCurve",
+    "Device",
+    "ImpulseResponse",
+    "MeasuredResponse",
+    "NoiseFloor",
+    "Recording",
+    "ResponseSet",
+    "align",
+    "background_levels",
+    "check_recording",
+    "clock_error_ppm",
+    "collect",
+    "corrected",
+    "correction",
+    "deconvolve",
+    "fade_tail",
+    "full_level_band_hz",
+    "harmonic_responses",
+    "inverse_spectrum",
+    "noise_floor",
+    "noise_floor_rms",
+    "parse_calibration",
+    "recording_faults",
+    "regularised_inverse",
+    "response_from_impulse",
+    "response_from_take",
+    "signal_to_noise_db",
+    "survey",
+    "transform_length",
+    "trusted_band",
+]
