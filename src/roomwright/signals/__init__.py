@@ -16,6 +16,7 @@ from roomwright.signals.bands import (
 )
 from roomwright.signals.biquads import cascade_sos, coefficients, response
 from roomwright.signals.crossovers import crossover_biquads, crossover_sos
+from roomwright.signals.fir import fir_taps
 from roomwright.signals.levels import (
     REFERENCE_PRESSURE_PA,
     amplitude_db,
@@ -61,6 +62,7 @@ __all__ = [
     "crossover_sos",
     "excess_phase",
     "excitation",
+    "fir_taps",
     "fractional_delay",
     "frequencies_hz",
     "from_amplitude_db",
