@@ -150,6 +150,20 @@ def import_(
     proof: Annotated[
         bool, typer.Option("--proof", help="The recordings were made with the tuning loaded.")
     ] = False,
+    common_start: Annotated[
+        bool,
+        typer.Option(
+            "--common-start",
+            help="The responses' first samples are the moments their signals left the outputs.",
+        ),
+    ] = False,
+    calibration: Annotated[
+        Path | None, typer.Option(help="Calibration file of the microphone used.")
+    ] = None,
+    full_scale_db: Annotated[
+        float | None,
+        typer.Option(help="Level in dB SPL of the sine that reaches digital full scale."),
+    ] = None,
     json: AsJson = False,
 ) -> None:
     """Import recorded takes or impulse responses by an index."""
@@ -157,7 +171,13 @@ def import_(
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
         surveyed = commissioning.import_recordings(
-            folder, index, "proof" if proof else "survey", progress
+            folder,
+            index,
+            "proof" if proof else "survey",
+            progress,
+            common_start=common_start,
+            calibration=calibration,
+            full_scale_db=full_scale_db,
         )
     _show_survey(job, surveyed, json=json)
 

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from roomwright._errors import InputError, JobError
 from roomwright._progress import Progress, silent
+from roomwright.commissioning.microphone import with_microphone
 from roomwright.commissioning.rehearse import Surveyed
 from roomwright.commissioning.responses import Bench, Stage, keep, responses, takes_of, with_takes
 from roomwright.model import Job, Point, Station, Take
@@ -37,7 +38,14 @@ class _Row:
 
 
 def import_recordings(
-    folder: JobFolder, index: Path, stage: Stage = "survey", progress: Progress = silent
+    folder: JobFolder,
+    index: Path,
+    stage: Stage = "survey",
+    progress: Progress = silent,
+    *,
+    common_start: bool = False,
+    calibration: Path | None = None,
+    full_scale_db: float | None = None,
 ) -> Surveyed:
     """Import the recordings that an index lists, check every one, and save the job.
 
@@ -55,14 +63,23 @@ def import_recordings(
         ``survey`` for single loudspeakers without a tuning, ``proof`` for channels with it.
     progress
         Told how far it is; may raise `Cancelled`, which leaves the job as it was.
+    common_start
+        Whether the responses' first samples are the moments their signals left the outputs.
+    calibration
+        The calibration file of the microphone that the job's recordings were made with.
+    full_scale_db
+        Level of the sine that reaches digital full scale with that microphone, dB re 20 uPa;
+        without it levels are relative.
 
     Raises
     ------
+    InputError
+        If the index or the calibration file cannot be read.
     JobError
         If any row cannot be used; `problems` lists them all, and the job is as it was.
     """
     rows = _read_index(index)
-    job = folder.job
+    job = with_microphone(folder, calibration, full_scale_db)
     job = job.model_copy(update={"stations": _stations(job, rows)})
     bench = Bench(folder, job)
     takes: list[Take] = []
@@ -73,7 +90,9 @@ def import_recordings(
     try:
         for done, (path, rows_of_file) in enumerate(by_file.items()):
             progress(done / len(by_file), f"reading {path.name}")
-            found = _import_file(folder, job, stage, path, rows_of_file, bench, takes)
+            found = _import_file(
+                folder, job, stage, rows_of_file, bench, takes, common_start=common_start
+            )
             problems += [f"{index} line {line}: {text}" for line, text in found]
         _raise_all(problems)
         folder.save(with_takes(job, stage, takes))
@@ -94,15 +113,17 @@ def _import_file(
     folder: JobFolder,
     job: Job,
     stage: Stage,
-    path: Path,
     rows: list[_Row],
     bench: Bench,
     takes: list[Take],
+    *,
+    common_start: bool,
 ) -> list[tuple[int, str]]:
     """Measure and store what `rows` say of one WAV file, adding to `takes`.
 
     Returns the problems found, each with the index's line.
     """
+    path = rows[0].path
     try:
         samples, rate = read_wav(path)
     except InputError as error:
@@ -131,6 +152,7 @@ def _import_file(
                 "sha256": sha256,
                 "wav_channel": row.wav_channel,
                 "reference_channel": reference if row.kind == "take" else None,
+                "common_start": common_start and row.kind == "response",
                 "sweep": job.sweep if row.kind == "take" else None,
             }
         )

@@ -144,10 +144,9 @@ def _with_simulated_microphone(folder: JobFolder, job: Job) -> Job:
         for frequency, level in zip(curve.frequency_hz, curve.level_db, strict=True)
     ]
     text = "* rehearsal microphone: frequency in hertz, level in dB\n" + "\n".join(lines) + "\n"
-    folder.add_microphone_file(_MICROPHONE_FILE, text.encode())
     microphone = Microphone(
         name="rehearsal microphone",
         sensitivity_pa=_MICROPHONE_FULL_SCALE_PA,
-        calibration_file=_MICROPHONE_FILE,
+        calibration_file=folder.add_microphone_file(_MICROPHONE_FILE, text.encode()),
     )
     return job.model_copy(update={"microphone": microphone})

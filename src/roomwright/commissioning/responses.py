@@ -82,6 +82,7 @@ class Bench:
                 curve=self._curve,
                 sensitivity_pa=sensitivity_pa,
                 length_s=RESPONSE_LENGTH_S,
+                timed=take.common_start,
                 where=take.file,
             )
         else:

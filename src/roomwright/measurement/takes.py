@@ -169,13 +169,13 @@ def response_from_impulse(
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     length_s: float = 1.0,
+    timed: bool = False,
     where: str = "the response",
 ) -> MeasuredResponse:
     """An impulse response recorded elsewhere, made fit for analysis.
 
     A constant offset is removed, the microphone's response undone, the end faded. The noise is
-    read from the last tenth of what was given. Its time zero is not known to be anything but its
-    first sample.
+    read from the last tenth of what was given. Its time zero is its first sample.
 
     Parameters
     ----------
@@ -183,6 +183,8 @@ def response_from_impulse(
         Shape (n,).
     sampling_rate_hz, curve, sensitivity_pa, length_s, where
         As for `response_from_take`; a shorter response is kept as it is.
+    timed
+        Whether the first sample is known to be the moment the signal left the output.
 
     Raises
     ------
@@ -198,14 +200,13 @@ def response_from_impulse(
     )
     given = np.asarray(samples, dtype=np.float64)
     offset = float(np.mean(noise_tail(given)))
-    findings = [
-        Finding(
-            severity="note",
-            where=where,
-            text="has no time reference; its arrival times hold for differences only if all "
-            "responses share one start",
+    findings = []
+    if not timed:
+        text = (
+            "has no time reference; its arrival times hold for differences only if all responses "
+            "share one start"
         )
-    ]
+        findings.append(Finding(severity="note", where=where, text=text))
     if abs(offset) > float(np.std(noise_tail(given))):
         text = f"had a constant offset of {offset:.3g}; it was removed"
         findings.append(Finding(severity="note", where=where, text=text))
@@ -222,7 +223,7 @@ def response_from_impulse(
         sampling_rate_hz,
         (_LOWEST_HZ, sampling_rate_hz / 2),
         absolute=sensitivity_pa is not None,
-        timed=False,
+        timed=timed,
     )
     return MeasuredResponse(
         response=measured,

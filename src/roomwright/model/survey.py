@@ -60,7 +60,8 @@ class Take(Document):
     the `proof` stage, `background` where nothing was. `file` is relative to the job folder and
     never rewritten. `kind` is `take` for a recorded sweep, `response` for an impulse response,
     `noise` for the room's background noise. `reference_channel` is the WAV channel (from 1) that
-    recorded the electrical signal as the common time reference, if any.
+    recorded the electrical signal as the common time reference, if any. `common_start` says of a
+    response that its first sample is the moment its signal left the output, as for all others.
     """
 
     stage: Literal["survey", "proof"]
@@ -71,6 +72,7 @@ class Take(Document):
     sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
     wav_channel: Annotated[int, Field(ge=1)] = 1
     reference_channel: Annotated[int, Field(ge=1)] | None = None
+    common_start: bool = False
     sweep: Sweep | None = None
     origin: Literal["rehearsal", "import", "device"] = "import"
 

@@ -123,10 +123,14 @@ class JobFolder:
         write_whole(path, content.encode() if isinstance(content, str) else content)
         return path
 
-    def add_microphone_file(self, name: str, content: bytes) -> None:
-        """Keep a calibration file as supplied under `microphones/`."""
+    def add_microphone_file(self, name: str, content: bytes) -> str:
+        """Keep a calibration file as supplied under `microphones/` and return its name there."""
         self._check_writable()
-        write_whole(self._folder("microphones") / Path(name).name, content)
+        path = self._folder("microphones") / Path(name).name
+        if not (path.exists() and path.read_bytes() == content):
+            path = _free(path)
+            write_whole(path, content)
+        return path.name
 
     def read_microphone_file(self, name: str) -> str:
         """The text of a calibration file.
@@ -239,8 +243,8 @@ def _lock(path: Path) -> Iterator[None]:
 def _free(path: Path) -> Path:
     """`path`, or the first of path-2, path-3, ... that does not exist yet."""
     stem = re.sub(r"[^A-Za-z0-9+\-_.]", "_", path.stem)
-    candidate, number = path.with_name(f"{stem}.wav"), 1
+    candidate, number = path.with_name(f"{stem}{path.suffix}"), 1
     while candidate.exists():
         number += 1
-        candidate = path.with_name(f"{stem}-{number}.wav")
+        candidate = path.with_name(f"{stem}-{number}{path.suffix}")
     return candidate

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
-from scipy.io import wavfile
 
 from roomwright._errors import InputError
 from roomwright.store._files import file_errors
@@ -58,6 +57,8 @@ def encode_wav(samples: NDArray[np.float32], sampling_rate_hz: int) -> bytes:
 
     Equal samples give equal bytes: libsndfile would stamp the time into its peak chunk.
     """
+    from scipy.io import wavfile  # noqa: PLC0415 - reading a job should not wait for it
+
     buffer = io.BytesIO()
     wavfile.write(buffer, sampling_rate_hz, np.ascontiguousarray(samples.T, dtype=np.float32))
     return buffer.getvalue()
