@@ -1,0 +1,21 @@
+"""Handover: the report for client and engineer, and the files for the processor."""
+
+from __future__ import annotations
+
+from roomwright.handover.content import Content
+from roomwright.handover.report import build_report
+from roomwright.handover.settings import (
+    biquads_csv,
+    fir_taps_by_output,
+    settings_csv,
+    settings_json,
+)
+
+__all__ = [
+    "Content",
+    "biquads_csv",
+    "build_report",
+    "fir_taps_by_output",
+    "settings_csv",
+    "settings_json",
+]

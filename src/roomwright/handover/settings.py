@@ -1,0 +1,263 @@
+"""Settings and filters as files that a processor's owner can read or load."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roomwright._errors import InputError
+from roomwright.handover.wording import channels_of, crossover, english_of
+from roomwright.model import Biquad, Job, OutputTuning, Tuning
+from roomwright.signals import coefficients, crossover_biquads
+from roomwright.signals.fir import fir_taps
+from roomwright.standards import labels
+
+#: What names the row of the filter that stands before the subwoofer outputs.
+BASS = "bass management"
+
+_SETTINGS_COLUMNS = (
+    "output",
+    "drives",
+    "label_bs2051",
+    "label_iec62574",
+    "english",
+    "tuned",
+    "trim_db",
+    "delay_ms",
+    "polarity",
+    "crossover",
+    "biquads",
+    "fir_taps",
+)
+_BIQUAD_COLUMNS = (
+    "output",
+    "drives",
+    "section",
+    "part",
+    "kind",
+    "frequency_hz",
+    "gain_db",
+    "q",
+    "b0",
+    "b1",
+    "b2",
+    "a1",
+    "a2",
+)
+
+
+def tuning_of(job: Job) -> Tuning:
+    """Return the job's tuning.
+
+    Raises
+    ------
+    InputError
+        If it has none.
+    """
+    if job.tuning is None:
+        raise InputError(f"{job.name}: there is no tuning to hand over; tune first")
+    return job.tuning
+
+
+class TunedOutput(NamedTuple):
+    """An output's number and settings; where it was not tuned the settings change nothing."""
+
+    number: int
+    settings: OutputTuning
+    is_tuned: bool
+
+
+def tuned_outputs(job: Job) -> tuple[TunedOutput, ...]:
+    """Every output of a job, by number.
+
+    Raises
+    ------
+    InputError
+        If the job has no tuning.
+    """
+    tuned = {settings.drives: settings for settings in tuning_of(job).outputs}
+    return tuple(
+        TunedOutput(
+            output.number,
+            tuned.get(output.drives, OutputTuning(drives=output.drives)),
+            output.drives in tuned,
+        )
+        for output in sorted(job.outputs, key=lambda output: output.number)
+    )
+
+
+def settings_csv(job: Job) -> str:
+    """One row for each output: what it drives and its trim, delay, polarity and filters.
+
+    Raises
+    ------
+    InputError
+        If the job has no tuning.
+    """
+    rows = [_settings_row(job, output) for output in tuned_outputs(job)]
+    return _csv(_SETTINGS_COLUMNS, rows)
+
+
+def biquads_csv(job: Job) -> str:
+    """One row for each second-order section, crossovers included, with its coefficients.
+
+    The first lines, marked `#`, state the convention. The filter of the redirected bass stands
+    last, without an output number.
+
+    Raises
+    ------
+    InputError
+        If the job has no tuning, or a filter does not fit the sampling rate.
+    """
+    rate = job.sampling_rate_hz
+    rows: list[tuple[object, ...]] = []
+    for number, tuned, _ in tuned_outputs(job):
+        sections = [("crossover", s) for c in tuned.crossovers for s in crossover_biquads(c)]
+        sections += [("equaliser", section) for section in tuned.biquads]
+        rows += _section_rows(number, tuned.drives, sections, rate)
+    low_pass = tuning_of(job).bass_low_pass
+    if low_pass is not None:
+        sections = [("redirected bass", section) for section in crossover_biquads(low_pass)]
+        rows += _section_rows("", BASS, sections, rate)
+    heading = (
+        f"# sampling rate {rate} Hz; H(z) = (b0 + b1/z + b2/z^2) / (1 + a1/z + a2/z^2)\n"
+        "# where a processor adds its feedback terms, enter a1 and a2 with their signs changed\n"
+    )
+    return heading + _csv(_BIQUAD_COLUMNS, rows)
+
+
+def settings_json(job: Job) -> str:
+    """The whole tuning as one JSON object, with the conventions it follows.
+
+    Raises
+    ------
+    InputError
+        If the job has no tuning.
+    """
+    tuning = tuning_of(job)
+    low_pass = tuning.bass_low_pass
+    settings = {
+        "job": job.name,
+        "processor": job.processor.name,
+        "sampling_rate_hz": job.sampling_rate_hz,
+        "conventions": {
+            "trim_db": "gain of the output, dB",
+            "delay_ms": "delay of the output, milliseconds",
+            "inverted": "true where the output's polarity is reversed",
+            "crossovers": "order 4 is 24 dB/octave; Linkwitz-Riley sides of order 4 and 8 add up "
+            "to an all-pass",
+            "biquads": "kind, frequency, gain and Q by the Audio EQ Cookbook; "
+            "coefficients stand in biquads.csv",
+            "fir": "minimum phase, at the sampling rate; taps stand in the WAV file named",
+            "bass_management": "main channels are summed through redirected_low_pass to every "
+            "subwoofer output; the LFE channel is added with lfe_gain_db",
+        },
+        "bass_management": {
+            "redirected_low_pass": None if low_pass is None else low_pass.model_dump(),
+            "lfe_gain_db": tuning.lfe_gain_db,
+        },
+        "outputs": [_settings_object(job, output) for output in tuned_outputs(job)],
+        "based_on": tuning.based_on,
+    }
+    return json.dumps(settings, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def fir_taps_by_output(job: Job) -> dict[str, NDArray[np.float32]]:
+    """Taps (n,) of every output with an FIR filter, by a name that is safe as a file's.
+
+    Raises
+    ------
+    InputError
+        If the job has no tuning.
+    """
+    return {
+        fir_name(number, tuned): fir_taps(tuned.fir, job.sampling_rate_hz).astype(np.float32)
+        for number, tuned, _ in tuned_outputs(job)
+        if tuned.fir is not None
+    }
+
+
+def fir_name(number: int, tuned: OutputTuning) -> str:
+    """Name of the file with an output's taps, without its ending."""
+    return f"output-{number:02d}-{tuned.drives}"
+
+
+def _settings_row(job: Job, output: TunedOutput) -> tuple[object, ...]:
+    number, tuned, is_tuned = output
+    channels = channels_of(job, tuned.drives)
+    iec = [labels.iec_label(channel, job.layout) or "" for channel in channels]
+    return (
+        number,
+        tuned.drives,
+        " ".join(channels),
+        " ".join(iec),
+        english_of(job, tuned.drives),
+        "yes" if is_tuned else "no",
+        round(tuned.trim_db, 4),
+        round(1e3 * tuned.delay_s, 6),
+        "inverted" if tuned.inverted else "normal",
+        "; ".join(crossover(c) for c in tuned.crossovers),
+        len(tuned.biquads),
+        0 if tuned.fir is None else tuned.fir.taps,
+    )
+
+
+def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
+    number, tuned, is_tuned = output
+    return {
+        "number": number,
+        "drives": tuned.drives,
+        "channels": [
+            {
+                "bs2051": channel,
+                "iec62574": labels.iec_label(channel, job.layout),
+                "english": labels.english(channel),
+            }
+            for channel in channels_of(job, tuned.drives)
+        ],
+        "tuned": is_tuned,
+        "trim_db": tuned.trim_db,
+        "delay_ms": round(1e3 * tuned.delay_s, 6),
+        "inverted": tuned.inverted,
+        "crossovers": [c.model_dump() for c in tuned.crossovers],
+        "biquads": [section.model_dump() for section in tuned.biquads],
+        "fir": None
+        if tuned.fir is None
+        else {"taps": tuned.fir.taps, "file": f"fir/{fir_name(number, tuned)}.wav"},
+    }
+
+
+def _section_rows(
+    number: object, drives: str, sections: list[tuple[str, Biquad]], rate: int
+) -> Iterator[tuple[object, ...]]:
+    for place, (part, section) in enumerate(sections, start=1):
+        b0, b1, b2, _, a1, a2 = coefficients(section, rate).tolist()
+        yield (
+            number,
+            drives,
+            place,
+            part,
+            section.kind,
+            section.frequency_hz,
+            section.gain_db,
+            section.q,
+            b0,
+            b1,
+            b2,
+            a1,
+            a2,
+        )
+
+
+def _csv(columns: tuple[str, ...], rows: list[tuple[object, ...]]) -> str:
+    written = io.StringIO()
+    writer = csv.writer(written, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return written.getvalue()
