@@ -189,15 +189,8 @@ def tune(job: JobPath, json: AsJson = False) -> None:
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
         tuned = commissioning.tune(folder, progress)
-    tuning = tuned.job.tuning
     if json:
-        show.as_json(
-            {
-                "job": str(job),
-                "tuning": None if tuning is None else tuning.model_dump(mode="json"),
-                "findings": _findings(tuned.findings),
-            }
-        )
+        show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
     rows = [
         (
@@ -208,10 +201,10 @@ def tune(job: JobPath, json: AsJson = False) -> None:
             str(len(output.biquads)),
             "" if output.fir is None else str(output.fir.taps),
         )
-        for output in (() if tuning is None else tuning.outputs)
+        for output in tuned.tuning.outputs
     ]
     show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
-    _show_findings(tuned.findings)
+    _show_findings(tuned.tuning.findings)
 
 
 @app.command()

@@ -66,7 +66,7 @@ def judged(folder: JobFolder, progress: Progress = silent) -> Proved:
     survey = responses(folder, "survey", part(progress, 0.0, 0.5))
     predicted = predict(job, tuning, survey)
     measured = None
-    findings = survey.findings
+    findings = (*survey.findings, *tuning.findings)
     if takes_of(job, "proof"):
         if job.proof is not None and job.proof.tuning == digest(tuning):
             measured = responses(folder, "proof", part(progress, 0.5, 0.9))
@@ -87,7 +87,7 @@ def judged(folder: JobFolder, progress: Progress = silent) -> Proved:
         measured=measured,
         verdicts_predicted=judge(job, predicted),
         verdicts_measured=() if measured is None else judge(job, measured),
-        findings=findings,
+        findings=tuple(dict.fromkeys(findings)),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from roomwright.model._base import Document, Identifier, NonNegative, Positive
+from roomwright.model.findings import Finding
 
 BiquadKind = Literal["peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"]
 
@@ -111,13 +112,15 @@ class Tuning(Document):
     `bass_low_pass` filters the bass that is redirected from the main channels to the subwoofers;
     None where the main channels keep their bass. `lfe_gain_db` is the in-band gain of the LFE
     channel against a main channel. `based_on` is the digest of the measurements, channels, target
-    and limits: when those change, the tuning is out of date.
+    and limits: when those change, the tuning is out of date. `findings` are the doubts that came
+    up in computing it.
     """
 
     outputs: tuple[OutputTuning, ...]
     bass_low_pass: Crossover | None = None
     lfe_gain_db: float = 10.0
     based_on: str
+    findings: tuple[Finding, ...] = ()
 
 
 class Proof(Document):
