@@ -25,10 +25,18 @@ from roomwright.standards.materials import material
 #: What the surfaces of a new room are made of, as shares of materials, until the engineer says.
 _DEFAULT_SURFACES = {
     "floor": {"carpet on underlay": 1.0},
-    "ceiling": {"painted plasterboard on studs": 0.6, "mineral-wool 100 mm absorber": 0.4},
-    "front": {"mineral-wool 100 mm absorber": 0.6, "painted plasterboard on studs": 0.4},
-    "back": {"fabric-wrapped 50 mm absorber": 0.45, "painted plasterboard on studs": 0.55},
-    "side": {"fabric-wrapped 50 mm absorber": 0.3, "painted plasterboard on studs": 0.7},
+    "ceiling": {
+        "painted plasterboard on studs": 0.6,
+        "bass absorber panel": 0.25,
+        "mineral-wool 100 mm absorber": 0.15,
+    },
+    "front": {"mineral-wool 100 mm absorber": 0.4, "bass absorber panel": 0.6},
+    "back": {"fabric-wrapped 50 mm absorber": 0.3, "bass absorber panel": 0.7},
+    "side": {
+        "painted plasterboard on studs": 0.5,
+        "fabric-wrapped 50 mm absorber": 0.15,
+        "bass absorber panel": 0.35,
+    },
 }
 
 #: Stations around the main seat beside the one at each seat.

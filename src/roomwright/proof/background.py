@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from roomwright.model import Job
 from roomwright.proof.evidence import Evidence
 from roomwright.proof.verdict import Requirement, Verdict
 from roomwright.standards import NoiseRating
@@ -20,39 +19,38 @@ _NR = Requirement(
     "ITU-R BS.1116 and EBU Tech 3276, from memory; curves of ISO/R 1996:1971",
 )
 
+_HIGHEST_NC = 20.0
+
+_NC = Requirement(
+    "background_noise_nc",
+    "Background noise, noise criterion",
+    "NC",
+    f"at most NC {_HIGHEST_NC:.0f}",
+    f"a dedicated home cinema by CTA/CEDIA-CEB22, from memory; curves of {EDITION}",
+)
+
 #: A rating decides only if these octaves, hertz, are known.
 _NEEDED_HZ = (63.0, 4000.0)
 
 
 def background_verdicts(evidence: Evidence) -> tuple[Verdict, Verdict]:
     """Noise rating (NR) and noise criterion (NC) of the loudest seat."""
-    criterion = _nc_requirement(evidence.job)
     stations, loudest = _ratings(evidence)
     if not stations:
         why = (
             "No background noise was recorded at a seat with a microphone of known sensitivity, "
             "so there is no absolute level."
         )
-        return _NR.not_judged(why), criterion.not_judged(why)
+        return _NR.not_judged(why), _NC.not_judged(why)
     return (
         _verdict(_NR, HIGHEST_NR, stations, [nr for nr, _ in loudest], evidence),
         _verdict(
-            criterion,
-            evidence.job.room.noise_criterion,
+            _NC,
+            _HIGHEST_NC,
             stations,
             [nc for _, nc in loudest],
             evidence,
         ),
-    )
-
-
-def _nc_requirement(job: Job) -> Requirement:
-    return Requirement(
-        "background_noise_nc",
-        "Background noise, noise criterion",
-        "NC",
-        f"at most NC {job.room.noise_criterion:g}, what the room was designed for",
-        f"the job's own value; curves of {EDITION}",
     )
 
 
@@ -89,6 +87,7 @@ def _verdict(
         passed=rating.value <= limit,
         reason=f"{requirement.unit} {rating.value:.0f} at {stations[loudest]}; {octave}."
         f"{evidence.seats_note()}",
-        computed_from=f"background noise recorded at {', '.join(stations)}; octave bands",
+        computed_from=f"background noise recorded at {', '.join(stations[:3])}"
+        f"{f' and {len(stations) - 3} more' if len(stations) > 3 else ''}; octave bands",
         detail=[(name, r.value) for name, r in zip(stations, ratings, strict=True)],
     )

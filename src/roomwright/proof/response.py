@@ -129,7 +129,11 @@ def _departures(evidence: Evidence, columns: tuple[int, ...]) -> _Departures:
     departure = power_db(mean) - _target_db(evidence.job.target, mid_hz)
     in_mean = (mid_hz > 0.99 * MEAN_BAND_HZ[0]) & (mid_hz < 1.01 * MEAN_BAND_HZ[1])
     departure = departure - departure[:, in_mean].mean(axis=1, keepdims=True)
-    stations = ", ".join(responses.stations[column] for column in columns)
+    stations = (
+        f"station {responses.stations[columns[0]]}"
+        if len(columns) == 1
+        else f"{len(columns)} stations"
+    )
     return _Departures(
         tuple(evidence.name(row) for row in rows),
         mid_hz,
@@ -168,11 +172,13 @@ def _judge_response(
     within = bool(margin[row, band] >= 0)
     left_out = f" Not judged, for lack of a trusted band: {', '.join(without)}." if without else ""
     outside = int((margin < 0).any(axis=1).sum())
+    verdict = f"Outside in {outside} of {len(found.names) - len(without)} channels; worst is"
+    if within:
+        verdict = "Nearest to its limit is"
     return requirement.judged(
-        value=departure[row, band],
+        value=abs(departure[row, band]),
         passed=None if within and without else within,
-        reason=f"{'Nearest to its limit' if within else f'{outside} channels fail; worst'} is "
-        f"{found.names[row]} at {band_name(found.mid_hz[band])}: "
+        reason=f"{verdict} {found.names[row]} at {band_name(found.mid_hz[band])}: "
         f"{departure[row, band]:+.1f} dB, allowed {lower[band]:+.1f} to {upper[band]:+.1f} dB; "
         f"the transition is at {evidence.transition_hz:.0f} Hz.{left_out}{note}",
         computed_from=found.computed_from,
