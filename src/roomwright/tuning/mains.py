@@ -1,0 +1,105 @@
+"""Main loudspeakers: the crossover they need and the filters that bring them to the target."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from roomwright.measurement import ResponseSet
+from roomwright.model import Crossover, Finding, Job, OutputTuning
+from roomwright.tuning.correction import (
+    Bands,
+    Correction,
+    average_response,
+    correction_grid_hz,
+    wanted_correction,
+)
+from roomwright.tuning.equaliser import filters_for, fir_taps_allowed
+from roomwright.tuning.levels import LEVEL_BAND_HZ
+from roomwright.tuning.sources import Source, spectra
+from roomwright.tuning.target import target_db
+
+#: Main loudspeakers that all reach this low keep their bass (common practice, no source).
+_FULL_RANGE_HZ = 30.0
+
+
+def bass_crossover(
+    job: Job, mains: Sequence[Source], subwoofers: Sequence[Source]
+) -> tuple[float | None, tuple[Finding, ...]]:
+    """The frequency at which bass goes to the subwoofers, or None where the mains keep it."""
+    if not subwoofers:
+        text = "there is no measured subwoofer; the main channels keep their bass, the LFE is lost"
+        return None, (Finding(severity="note", where="bass management", text=text),)
+    if mains and all(source.driver_hz[0] <= _FULL_RANGE_HZ for source in mains):
+        text = f"every main loudspeaker reaches {_FULL_RANGE_HZ:g} Hz; each keeps its bass"
+        return None, (Finding(severity="note", where="bass management", text=text),)
+    crossover_hz = job.limits.crossover_hz
+    findings = [
+        Finding(
+            severity="doubt",
+            where=source.id,
+            text=f"reaches down to {source.driver_hz[0]:g} Hz only, and the crossover stands at "
+            f"{crossover_hz:g} Hz; a dip is left between",
+        )
+        for source in mains
+        if source.driver_hz[0] > crossover_hz
+    ] + [
+        Finding(
+            severity="doubt",
+            where=source.id,
+            text=f"reaches up to {source.driver_hz[1]:g} Hz only, and the crossover stands at "
+            f"{crossover_hz:g} Hz",
+        )
+        for source in subwoofers
+        if source.driver_hz[1] < crossover_hz
+    ]
+    return crossover_hz, tuple(findings)
+
+
+def crossover_of(job: Job, crossover_hz: float, side: str) -> Crossover:
+    """The job's Linkwitz-Riley crossover on one side (`high_pass` or `low_pass`)."""
+    return Crossover.model_validate(
+        {"side": side, "order": job.limits.crossover_order, "frequency_hz": crossover_hz}
+    )
+
+
+def equalised_main(
+    job: Job,
+    survey: ResponseSet,
+    source: Source,
+    output: OutputTuning,
+    crossover_hz: float | None,
+    transition_hz: float,
+) -> tuple[OutputTuning, Correction, tuple[Finding, ...]]:
+    """One main loudspeaker's output with filters that bring its average to the target.
+
+    It is corrected within the band its channel plays of it: above the crossover, or above its
+    -3 dB point where it keeps its bass.
+    """
+    bands = _bands(job, source, crossover_hz)
+    grid = correction_grid_hz(survey.sampling_rate_hz)
+    frequencies, responses = spectra(survey, source)
+    average = average_response(
+        np.abs(responses) ** 2,
+        frequencies,
+        source.weights,
+        transition_hz,
+        grid,
+    )
+    correction = wanted_correction(average, target_db(job.target, grid), bands, job.limits)
+    filters, findings = filters_for(
+        job,
+        source.id,
+        correction,
+        transition_hz,
+        use_fir=job.limits.method == "fir" and fir_taps_allowed(job) > 0,
+    )
+    return output.model_copy(update=filters), correction, findings
+
+
+def _bands(job: Job, source: Source, crossover_hz: float | None) -> Bands:
+    low = max(source.driver_hz[0] if crossover_hz is None else crossover_hz, source.trusted_hz[0])
+    high = min(job.limits.highest_hz, source.trusted_hz[1], 0.45 * job.sampling_rate_hz)
+    level = (max(LEVEL_BAND_HZ[0], low), min(LEVEL_BAND_HZ[1], high))
+    return Bands((low, high), source.driver_hz, level if level[0] < level[1] else LEVEL_BAND_HZ)
