@@ -74,7 +74,6 @@ class TuningLimits(Document):
     highest_hz: Positive = 12000.0
     method: Literal["biquads", "fir"] = "biquads"
     fir_taps: Annotated[int, Field(ge=256, le=65536)] = 8192
-    level_db: float = 75.0
 
 
 class FirCurve(Document):
