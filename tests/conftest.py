@@ -1,4 +1,4 @@
-"""What several test folders share: small jobs."""
+"""What several test folders share: a small job, and responses measured in real rooms."""
 
 from __future__ import annotations
 
@@ -16,6 +16,8 @@ from roomwright.model import (
     Subwoofer,
     Surface,
 )
+
+pytest_plugins = ["real_rooms"]
 
 
 @pytest.fixture

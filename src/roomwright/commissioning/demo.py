@@ -17,7 +17,7 @@ from roomwright.store import create_job
 def demo_job() -> Job:
     """The Lanternhouse cinema: 7.4.4, two rows of four seats, twelve stations.
 
-    The sweep is shorter than the usual 5 s: the simulated room is quiet enough for it.
+    The sweep is shorter and louder than usual: nobody sits in a simulated room.
     """
     return new_job(
         "Lanternhouse cinema",
@@ -25,7 +25,7 @@ def demo_job() -> Job:
         room=box_room((5.4, 7.2, 2.8)),
         rows=2,
         seats_per_row=4,
-        sweep=Sweep(duration_s=3.0),
+        sweep=Sweep(duration_s=3.0, level_dbfs=-12.0),
     )
 
 

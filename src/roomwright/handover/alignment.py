@@ -186,21 +186,27 @@ def _quality_table(material: Material) -> tuple[Block, ...]:
                 number(total, 2) if np.isfinite(orders).any() else MISSING,
             )
         )
+    head: tuple[str, ...] = ("Source", "Name", "Takes", "Trusted, Hz", "S/N, dB")
+    distortion = "no harmonic of the sweep stood clear of the noise"
+    if np.isfinite(survey.distortion_db).any():
+        head = (*head, "2nd, dB", "3rd, dB", "4th, dB", "5th, dB", "Total, %")
+        distortion = (
+            "harmonics of order 2 to 5 re the fundamental, separated by the sweep, median over "
+            f"stations, at the level of the sweep ({number(material.job.sweep.level_dbfs, 0)} "
+            "dBFS) only; total is their power sum"
+        )
     caption = (
         "What the survey's takes are worth. Trusted band: where the response stands clear of its "
         "noise, median over stations. S/N: worst octave at the worst station, 63 Hz to 8 kHz "
-        "(subwoofers: 31.5 and 63 Hz). Distortion: harmonics of order 2 to 5 re the fundamental, "
-        "separated by the sweep, median over stations, at the level of the sweep "
-        f"({number(material.job.sweep.level_dbfs, 0)} dBFS) only; total is their power sum. "
+        f"(subwoofers: 31.5 and 63 Hz). Distortion: {distortion}. "
         f"Computed from {stage_words(material, 'survey')}."
     )
-    head = ("Source", "Name", "Takes", "Trusted, Hz", "S/N, dB", "2nd, dB", "3rd, dB", "4th, dB")
     return (
         Table(
-            head=(*head, "5th, dB", "Total, %"),
-            rows=tuple(rows),
-            widths=(0, 1, 0, 0, 0, 0, 0, 0, 0, 0),
-            align="llrrrrrrrr",
+            head=head,
+            rows=tuple(row[: len(head)] for row in rows),
+            widths=tuple(int(name == "Name") for name in head),
+            align="llrrrrrrrr"[: len(head)],
             caption=caption,
         ),
     )

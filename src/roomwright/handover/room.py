@@ -15,7 +15,7 @@ from roomwright.handover.summary import final_verdicts
 from roomwright.handover.svg import Drawing, Stroke
 from roomwright.handover.wording import count, number
 from roomwright.model import OCTAVE_BANDS_HZ, Job
-from roomwright.proof import Verdict, transition_hz
+from roomwright.proof import Verdict, band_name, transition_hz
 from roomwright.signals import midbands, nominal_label, power_db
 from roomwright.standards.ebu3276 import mean_reverberation_s, tolerance_s
 from roomwright.standards.nc import EDITION, NC_OCTAVES_HZ, noise_criterion_levels_db
@@ -132,7 +132,7 @@ def _by_band(verdict: Verdict) -> tuple[F, F]:
     """Third-octave midbands and the values a verdict names for them."""
     values = dict(verdict.detail)
     mids = midbands(3, 31.5, 8000.0)
-    named = [(mid, values.get(f"{nominal_label(float(mid), 3)} Hz")) for mid in mids]
+    named = [(mid, values.get(band_name(mid))) for mid in mids]
     known = [(mid, value) for mid, value in named if value is not None]
     return np.array([mid for mid, _ in known]), np.array([value for _, value in known])
 

@@ -81,11 +81,11 @@ def _in_words(material: Material, verdicts: tuple[Verdict, ...]) -> Iterator[str
     met = sum(verdict.passed is True for verdict in verdicts)
     failed = sum(verdict.passed is False for verdict in verdicts)
     open_ones = sum(verdict.passed is None for verdict in verdicts)
+    unknown = f" and {open_ones} could not be judged" if open_ones else ""
     whose = "simulated and re-measured" if is_simulated(material, "proof") else "re-measured"
     yield (
         f"With the tuning loaded, {met} of {count(len(verdicts), 'criterion', 'criteria')} are "
-        f"met, {failed} {'is' if failed == 1 else 'are'} not met and {open_ones} could "
-        f"not be judged; the verdict is on the "
+        f"met, {failed} {'is' if failed == 1 else 'are'} not met{unknown}; the verdict is on the "
         f"{whose if material.content.verdicts_measured else 'predicted'} result."
     )
     found = {verdict.criterion: quantity(verdict.value, verdict.unit) for verdict in verdicts}
