@@ -140,12 +140,15 @@ def limits_method_cautions(material: Material) -> Section:
         "Limits, method and cautions",
         (
             Beside(
-                (Heading("What this report does not know"), unknown),
+                (
+                    Heading("What this report does not know"),
+                    unknown,
+                    Heading("Cautions"),
+                    Bullets(_CAUTIONS),
+                ),
                 (Heading("Method"), Bullets(_METHOD)),
-                left_share=0.46,
+                left_share=0.55,
             ),
-            Heading("Cautions"),
-            Bullets(_CAUTIONS),
         ),
     )
 

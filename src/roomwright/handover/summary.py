@@ -22,7 +22,7 @@ from roomwright.handover.wording import MISSING, count, printed, quantity
 from roomwright.proof import Verdict
 
 #: So many criteria that are not met are told of on the first page.
-_TOLD = 4
+_TOLD = 3
 
 #: How the verdict on a criterion is said.
 WORDS = {True: "met", False: "not met", None: "not judged"}

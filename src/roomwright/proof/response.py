@@ -31,7 +31,10 @@ _UPPER_TO_HZ = (8000.0, 16000.0)
 _BASS_VARIANCE_DB2 = 9.0
 _SPREAD_DB = 3.0
 
-_TOLERANCE = "3 dB either way of the target, above 2 kHz falling to -7.5 dB at 16 kHz"
+_TOLERANCE = (
+    "0 dB outside 3 dB either way of the target; above 2 kHz the lower limit falls, to -7.5 dB at "
+    "16 kHz"
+)
 _TOLERANCE_SOURCE = (
     "tolerance of ITU-R BS.1116's operational room response, from memory, laid about the job's "
     "own target"
@@ -176,7 +179,7 @@ def _judge_response(
     if within:
         verdict = "Nearest to its limit is"
     return requirement.judged(
-        value=abs(departure[row, band]),
+        value=max(0.0, -margin[row, band]),
         passed=None if within and without else within,
         reason=f"{verdict} {found.names[row]} at {band_name(found.mid_hz[band])}: "
         f"{departure[row, band]:+.1f} dB, allowed {lower[band]:+.1f} to {upper[band]:+.1f} dB; "
