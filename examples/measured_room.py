@@ -15,7 +15,8 @@ from pathlib import Path
 
 from roomwright import commissioning, store
 
-STATIONS = ("left-ear", "right-ear")
+# A station named like a seat stands for it: here the left ear.
+STATIONS = ("R1-1", "right-ear")
 
 
 def main(responses: Path, job_path: Path) -> None:
@@ -38,7 +39,8 @@ def main(responses: Path, job_path: Path) -> None:
                 for wav_channel, station in enumerate(STATIONS, start=1):
                     wav = (responses / f"{label}.wav").resolve()
                     rows.writerow((wav, wav_channel, label, station, "response"))
-        commissioning.import_recordings(folder, index)
+        # These responses share one start, so arrivals can be compared and delays computed.
+        commissioning.import_recordings(folder, index, common_start=True)
         commissioning.tune(folder)
         proved = commissioning.prove(folder)
         for verdict in proved.verdicts_predicted:

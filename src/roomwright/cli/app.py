@@ -337,7 +337,9 @@ def _findings(findings: Sequence[Finding]) -> list[dict[str, str]]:
 
 
 def _show_findings(findings: Sequence[Finding]) -> None:
-    for finding in findings:
+    from roomwright.model import gathered
+
+    for finding in gathered(findings):
         show.say(f"{finding.severity}: {finding.where}: {finding.text}")
 
 

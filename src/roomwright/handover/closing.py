@@ -9,6 +9,7 @@ from roomwright.handover.levels import SMOOTHING, Material
 from roomwright.handover.origin import is_simulated
 from roomwright.handover.summary import final_verdicts, sources
 from roomwright.handover.wording import count, printed
+from roomwright.model import gathered
 
 _SEVERITIES = {"refusal": "Not used", "doubt": "Doubtful", "note": "Note"}
 
@@ -116,10 +117,7 @@ def criteria(material: Material) -> Section | None:
 
 def findings(material: Material) -> Section:
     """Everything that was found while measuring and computing, doubts first."""
-    order = list(_SEVERITIES)
-    found = sorted(
-        dict.fromkeys(material.content.findings), key=lambda one: order.index(one.severity)
-    )
+    found = gathered(material.content.findings)
     if not found:
         return Section("Findings", (Text("Measuring and computing raised no doubts."),))
     table = Table(
@@ -140,15 +138,12 @@ def limits_method_cautions(material: Material) -> Section:
         "Limits, method and cautions",
         (
             Beside(
-                (
-                    Heading("What this report does not know"),
-                    unknown,
-                    Heading("Cautions"),
-                    Bullets(_CAUTIONS),
-                ),
-                (Heading("Method"), Bullets(_METHOD)),
-                left_share=0.55,
+                (Heading("What this report does not know"), unknown),
+                (Heading("Cautions"), Bullets(_CAUTIONS)),
+                left_share=0.5,
             ),
+            Heading("Method"),
+            Bullets(_METHOD),
         ),
     )
 

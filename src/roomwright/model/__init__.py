@@ -18,7 +18,7 @@ from roomwright.model.equipment import (
     Output,
     Subwoofer,
 )
-from roomwright.model.findings import Finding
+from roomwright.model.findings import Finding, gathered
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
@@ -79,5 +79,6 @@ __all__ = [
     "Tuning",
     "TuningLimits",
     "digest",
+    "gathered",
     "problems",
 ]
