@@ -92,6 +92,9 @@ def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
         (("rehearse", "{job}", "--fault", "quiet:1"), "the fault 'quiet:1' is not complete"),
         (("rehearse", "{job}", "--fault", "dead:99"), "99"),
         (("tune", "{job}"), "nothing is measured yet"),
+        (("tune", "{job}", "--method", "magic"), "allowed are biquads and fir"),
+        (("tune", "{job}", "--crossover", "5000"), "allowed is 20 to 300"),
+        (("import", "{job}", "--index", "{job}/job.json", "--full-scale-db", "5"), "column file"),
         (("prove", "{job}"), "tune first"),
         (("handover", "{job}"), "tune first"),
         (("import", "{job}", "--index", "{tmp}/none.csv"), "it does not exist"),
@@ -108,6 +111,15 @@ def test_a_mistake_is_one_sentence_and_exit_code_2(tmp_path, job, capsys, words,
     assert "Traceback" not in err
     assert len(err.strip().splitlines()) == 1
     assert (job / "job.json").read_bytes() == before
+
+
+def test_check_lists_every_loudspeaker_from_every_seat_on_demand(job, capsys):
+    _, out, _ = run(capsys, "check", job, "--angles")
+    assert "M+030" in out
+    assert "within" in out
+    _, out, _ = run(capsys, "check", job, "--json")
+    rows = json.loads(out)["angles"]
+    assert [row["label"] for row in rows] == ["M+030", "M-030"]
 
 
 def test_everything_wrong_with_a_document_is_said_at_once(job, capsys):

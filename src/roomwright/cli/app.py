@@ -6,19 +6,14 @@ import sys
 from collections.abc import Sequence
 from enum import IntEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 from typer.exceptions import TyperException
 
 from roomwright import __version__
-from roomwright._errors import DeviceError, InputError, JobError, RoomwrightError
-from roomwright.cli import show
-
-if TYPE_CHECKING:
-    from roomwright.commissioning import Proved, Surveyed
-    from roomwright.model import Fault, Finding, Job
-    from roomwright.proof import Verdict
+from roomwright._errors import DeviceError, JobError, RoomwrightError
+from roomwright.cli import faults, results, show
 
 
 class Exit(IntEnum):
@@ -94,23 +89,33 @@ def new(
     with store.create_job(job, made) as folder:
         sweep = commissioning.write_sweep(folder)
     if json:
-        show.as_json({"job": str(job), "sweep": str(sweep), **_state(made)})
+        show.as_json({"job": str(job), "sweep": str(sweep), **results.state(made)})
     else:
-        _show_state(made)
+        results.show_state(made)
         show.say(f"made {job}; the sweep to play elsewhere is {sweep}")
+        show.say("sweeps are loud and sudden: start low, nobody near the loudspeakers")
 
 
 @app.command()
-def check(job: JobPath, json: AsJson = False) -> None:
+def check(
+    job: JobPath,
+    angles: Annotated[
+        bool,
+        typer.Option("--angles", help="Also the angles and distances of every loudspeaker."),
+    ] = False,
+    json: AsJson = False,
+) -> None:
     """Say what is wrong, how far it is, what is out of date."""
     from roomwright import store
 
     with store.open_job(job) as folder:
         found = folder.job
     if json:
-        show.as_json({"job": str(job), **_state(found)})
-    else:
-        _show_state(found)
+        show.as_json({"job": str(job), **results.state(found), "angles": results.angles(found)})
+        return
+    results.show_state(found)
+    if angles:
+        results.show_angles(found)
 
 
 @app.command()
@@ -134,10 +139,10 @@ def rehearse(
         if seed is not None:
             setup = setup.model_copy(update={"seed": seed})
         if fault:
-            faults = tuple(_fault(text) for text in fault)
-            setup = setup.model_copy(update={"faults": faults})
+            planted = tuple(faults.fault(text) for text in fault)
+            setup = setup.model_copy(update={"faults": planted})
         surveyed = commissioning.rehearse(folder, setup, progress)
-    _show_survey(job, surveyed, json=json)
+    results.show_survey(job, surveyed, json=json)
 
 
 @app.command(name="import")
@@ -179,16 +184,26 @@ def import_(
             calibration=calibration,
             full_scale_db=full_scale_db,
         )
-    _show_survey(job, surveyed, json=json)
+    results.show_survey(job, surveyed, json=json)
 
 
 @app.command()
-def tune(job: JobPath, json: AsJson = False) -> None:
+def tune(
+    job: JobPath,
+    method: Annotated[
+        str | None, typer.Option(help="Equalise by 'biquads' or by 'fir'; kept in the job.")
+    ] = None,
+    crossover: Annotated[
+        float | None, typer.Option(help="Crossover to the subwoofers in hertz; kept in the job.")
+    ] = None,
+    json: AsJson = False,
+) -> None:
     """Compute trims, delays, crossovers and filters."""
     from roomwright import commissioning, store
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
-        tuned = commissioning.tune(folder, progress)
+        limits = commissioning.tuning_limits(folder.job, method=method, crossover_hz=crossover)
+        tuned = commissioning.tune(folder, progress, limits=limits)
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
@@ -204,7 +219,7 @@ def tune(job: JobPath, json: AsJson = False) -> None:
         for output in tuned.tuning.outputs
     ]
     show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
-    _show_findings(tuned.tuning.findings)
+    results.show_findings(tuned.tuning.findings)
 
 
 @app.command()
@@ -219,10 +234,10 @@ def prove(job: JobPath, json: AsJson = False) -> None:
     with store.open_job(job, write=True) as folder, show.bar() as progress:
         proved = commissioning.prove(folder, progress)
     if json:
-        show.as_json({"job": str(job), **_proved(proved)})
+        show.as_json({"job": str(job), **results.proved(proved)})
     else:
-        _show_verdicts(proved)
-        _show_findings(proved.findings)
+        results.show_verdicts(proved)
+        results.show_findings(proved.findings)
     verdicts = proved.verdicts_measured or proved.verdicts_predicted
     if any(verdict.passed is False for verdict in verdicts):
         raise typer.Exit(Exit.NOT_MET)
@@ -254,9 +269,9 @@ def demo(
         handed = commissioning.demo(job, progress)
     if json:
         files = [str(file) for file in handed.files]
-        show.as_json({"job": str(job), "files": files, **_proved(handed.proved)})
+        show.as_json({"job": str(job), "files": files, **results.proved(handed.proved)})
     else:
-        _show_verdicts(handed.proved)
+        results.show_verdicts(handed.proved)
         show.say(f"the report is {handed.files[0]}")
 
 
@@ -279,109 +294,3 @@ def main(arguments: Sequence[str] | None = None) -> None:
         show.complain([error.format_message()])
         sys.exit(Exit.BAD_INPUT)
     sys.exit(code or Exit.DONE)
-
-
-def _fault(text: str) -> Fault:
-    from pydantic import ValidationError
-
-    from roomwright.model import Fault
-
-    kind, *numbers = text.split(":")
-    names = {"quiet": ("output", "amount"), "late": ("output", "amount")}
-    names["swapped"] = ("output", "other")
-    fields = dict(zip(names.get(kind, ("output",)), numbers, strict=False))
-    try:
-        if len(fields) != len(names.get(kind, ("output",))) or len(fields) != len(numbers):
-            raise InputError(f"the fault {text!r} is not complete; --help lists the forms")
-        return Fault.model_validate({"kind": kind, **fields})
-    except ValidationError as error:
-        raise InputError(f"the fault {text!r} is not one of the forms that --help lists") from error
-
-
-def _state(job: Job) -> dict[str, Any]:
-    from roomwright import commissioning
-
-    return {
-        "name": job.name,
-        "stages": [
-            {"stage": s.stage, "state": s.state, "says": s.says} for s in commissioning.stages(job)
-        ],
-    }
-
-
-def _show_state(job: Job) -> None:
-    from roomwright import commissioning
-
-    rows = [(s.stage, s.state, s.says) for s in commissioning.stages(job)]
-    show.table(("stage", "state", ""), rows)
-
-
-def _show_survey(path: Path, surveyed: Surveyed, *, json: bool) -> None:
-    responses = surveyed.responses
-    if json:
-        show.as_json(
-            {
-                "job": str(path),
-                "sources": list(responses.sources),
-                "stations": list(responses.stations),
-                "findings": _findings(surveyed.findings),
-            }
-        )
-        return
-    show.say(f"{len(responses.sources)} sources at {len(responses.stations)} stations")
-    _show_findings(surveyed.findings)
-
-
-def _findings(findings: Sequence[Finding]) -> list[dict[str, str]]:
-    return [finding.model_dump() for finding in findings]
-
-
-def _show_findings(findings: Sequence[Finding]) -> None:
-    from roomwright.model import gathered
-
-    for finding in gathered(findings):
-        show.say(f"{finding.severity}: {finding.where}: {finding.text}")
-
-
-def _proved(proved: Proved) -> dict[str, Any]:
-    return {
-        "predicted": [_verdict(verdict) for verdict in proved.verdicts_predicted],
-        "measured": [_verdict(verdict) for verdict in proved.verdicts_measured],
-        "findings": _findings(proved.findings),
-    }
-
-
-def _verdict(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "criterion": verdict.criterion,
-        "title": verdict.title,
-        "value": verdict.value,
-        "unit": verdict.unit,
-        "limit": verdict.limit,
-        "passed": verdict.passed,
-        "reason": verdict.reason,
-        "source": verdict.source,
-        "computed_from": verdict.computed_from,
-    }
-
-
-def _show_verdicts(proved: Proved) -> None:
-    measured = {verdict.criterion: verdict for verdict in proved.verdicts_measured}
-    words = {True: "met", False: "not met", None: "not judged"}
-    rows = []
-    for predicted in proved.verdicts_predicted:
-        verdict = measured.get(predicted.criterion, predicted)
-        rows.append(
-            (
-                verdict.title,
-                verdict.limit,
-                _value(predicted),
-                _value(verdict) if verdict is not predicted else "-",
-                words[verdict.passed],
-            )
-        )
-    show.table(("criterion", "required", "predicted", "measured", "verdict"), rows)
-
-
-def _value(verdict: Verdict) -> str:
-    return "-" if verdict.value is None else f"{verdict.value:.3g} {verdict.unit}"

@@ -51,4 +51,6 @@ def table(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         shown.add_column(column, overflow="fold")
     for row in rows:
         shown.add_row(*row)
-    Console(highlight=False, markup=False).print(shown)
+    # Away from a terminal nothing wraps.
+    width = None if sys.stdout.isatty() else 250
+    Console(highlight=False, markup=False, width=width).print(shown)

@@ -8,8 +8,9 @@ from roomwright.commissioning.prove import Proved, judged, prove
 from roomwright.commissioning.rehearse import Surveyed, rehearse
 from roomwright.commissioning.responses import responses
 from roomwright.commissioning.state import StageState, misplaced, stages
-from roomwright.commissioning.tune import Tuned, tune
+from roomwright.commissioning.tune import Tuned, tune, tuning_limits
 from roomwright.commissioning.write_sweep import write_sweep
+from roomwright.layout import audit
 
 __all__ = [
     "HandedOver",
@@ -17,6 +18,7 @@ __all__ = [
     "StageState",
     "Surveyed",
     "Tuned",
+    "audit",
     "box_room",
     "demo",
     "demo_job",
@@ -32,5 +34,6 @@ __all__ = [
     "responses",
     "stages",
     "tune",
+    "tuning_limits",
     "write_sweep",
 ]

@@ -23,7 +23,9 @@ class StageState:
 def stages(job: Job) -> tuple[StageState, ...]:
     """The state of every stage of a job, in the order of the work."""
     return (
-        StageState("room", "done", f"{job.room.volume_m3:.0f} m³, {len(job.seats)} seats"),
+        StageState(
+            "room", "done", f"{job.room.volume_m3:.0f} m³, {_count(len(job.seats), 'seat')}"
+        ),
         _layout(job),
         _survey(job),
         _tuning(job),
@@ -36,11 +38,23 @@ def misplaced(job: Job) -> tuple[PlacementRow, ...]:
     return tuple(row for row in audit(job) if row.seat == job.main_seat and not row.within)
 
 
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _room(job: Job) -> StageState:
+    says = f"{job.room.volume_m3:.0f} m³, {_count(len(job.seats), 'seat')}"
+    return StageState("room", "done", says)
+
+
 def _layout(job: Job) -> StageState:
     if not job.channels:
         return StageState("layout", "empty", "no channels are placed")
     outside = misplaced(job)
-    says = f"{job.layout}: {len(job.loudspeakers)} loudspeakers, {len(job.subwoofers)} subwoofers"
+    says = (
+        f"{job.layout}: {_count(len(job.loudspeakers), 'loudspeaker')}, "
+        f"{_count(len(job.subwoofers), 'subwoofer')}"
+    )
     if outside:
         says += f"; outside their range: {', '.join(row.label for row in outside)}"
     return StageState("layout", "done", says)
@@ -53,7 +67,7 @@ def _survey(job: Job) -> StageState:
     units = {unit.id for unit in job.units}
     missing = sorted(units - {take.source for take in takes})
     stations = len({take.station for take in takes})
-    says = f"{len(takes)} takes at {stations} stations"
+    says = f"{_count(len(takes), 'take')} at {_count(stations, 'station')}"
     if missing:
         says += f"; not measured: {', '.join(missing)}"
     return StageState("survey", "done", says)
@@ -67,7 +81,11 @@ def _tuning(job: Job) -> StageState:
             "tuning", "out of date", "measurements, channels, target or limits changed; tune again"
         )
     filters = sum(len(output.biquads) for output in job.tuning.outputs)
-    return StageState("tuning", "done", f"{len(job.tuning.outputs)} outputs, {filters} biquads")
+    return StageState(
+        "tuning",
+        "done",
+        f"{_count(len(job.tuning.outputs), 'output')}, {_count(filters, 'biquad')}",
+    )
 
 
 def _proof(job: Job) -> StageState:
@@ -76,4 +94,4 @@ def _proof(job: Job) -> StageState:
         return StageState("proof", "empty", "prove when the tuning stands")
     if job.proof.tuning != digest(job.tuning):
         return StageState("proof", "out of date", "the tuning changed; prove again")
-    return StageState("proof", "done", f"{len(takes)} takes with the tuning loaded")
+    return StageState("proof", "done", f"{_count(len(takes), 'take')} with the tuning loaded")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import get_args
 
+from roomwright import _checks
+from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.responses import responses
 from roomwright.measurement import ResponseSet
-from roomwright.model import Job, Tuning
+from roomwright.model import Job, Tuning, TuningLimits
 from roomwright.store import JobFolder
 from roomwright.tuning import design, predict
 
@@ -21,8 +24,39 @@ class Tuned:
     predicted: ResponseSet
 
 
-def tune(folder: JobFolder, progress: Progress = silent) -> Tuned:
+def tuning_limits(
+    job: Job, *, method: str | None = None, crossover_hz: float | None = None
+) -> TuningLimits:
+    """The job's limits with another method or crossover, where given.
+
+    Raises
+    ------
+    InputError
+        If the method is unknown or the crossover is not 20 to 300 Hz.
+    """
+    changed = job.limits.model_dump()
+    if method is not None:
+        if method not in get_args(TuningLimits.model_fields["method"].annotation):
+            raise InputError(f"the method is {method!r}; allowed are biquads and fir")
+        changed["method"] = method
+    if crossover_hz is not None:
+        changed["crossover_hz"] = _checks.within(crossover_hz, 20.0, 300.0, "the crossover in Hz")
+    return TuningLimits.model_validate(changed)
+
+
+def tune(
+    folder: JobFolder, progress: Progress = silent, *, limits: TuningLimits | None = None
+) -> Tuned:
     """Compute the tuning from the survey and save it; an earlier tuning can be undone to.
+
+    Parameters
+    ----------
+    folder
+        A job folder open for writing.
+    progress
+        Told how far it is; may raise `Cancelled`, which leaves the job as it was.
+    limits
+        What the solver may do; by default the job's own. They are saved with the tuning.
 
     Raises
     ------
@@ -30,8 +64,9 @@ def tune(folder: JobFolder, progress: Progress = silent) -> Tuned:
         If nothing was measured, or a recording cannot be used.
     """
     survey = responses(folder, "survey", part(progress, 0.0, 0.3))
-    tuning, findings = design(folder.job, survey, part(progress, 0.3, 0.95))
+    job = folder.job if limits is None else folder.job.model_copy(update={"limits": limits})
+    tuning, findings = design(job, survey, part(progress, 0.3, 0.95))
     tuning = tuning.model_copy(update={"findings": findings})
-    folder.save(folder.job.model_copy(update={"tuning": tuning}))
+    folder.save(job.model_copy(update={"tuning": tuning}))
     progress(0.95, "predicting every seat")
     return Tuned(folder.job, tuning, predict(folder.job, tuning, survey))
