@@ -8,6 +8,14 @@ from roomwright.analysis.average import (
     mean_spatial_variance_db2,
     power_average,
 )
+from roomwright.analysis.bass import (
+    BassEvenness,
+    DelayVerdict,
+    bass_evenness,
+    group_delay_limit_s,
+    group_delay_verdict,
+    late_energy_db,
+)
 from roomwright.analysis.clarity import Clarity, clarity
 from roomwright.analysis.decay import (
     DecayCurve,
@@ -20,25 +28,34 @@ from roomwright.analysis.distortion import distortion_db, total_distortion_db
 from roomwright.analysis.energy_time import energy_time_db, step_response
 from roomwright.analysis.frequency_window import frequency_dependent_window
 from roomwright.analysis.levels import band_level_db, noise_band_levels_db, smoothed_level_db
+from roomwright.analysis.modal_fit import FittedModes, fit_modes
 from roomwright.analysis.phase import PhaseParts, phase_parts
 from roomwright.analysis.snr import decay_range_db
 
 __all__ = [
+    "BassEvenness",
     "Clarity",
     "DecayCurve",
     "DecayResult",
+    "DelayVerdict",
+    "FittedModes",
     "LevelSpread",
     "PhaseParts",
     "analysis_limit_s",
     "arrival_s",
     "band_level_db",
+    "bass_evenness",
     "clarity",
     "decay_range_db",
     "decay_times",
     "distortion_db",
     "energy_decay_curve",
     "energy_time_db",
+    "fit_modes",
     "frequency_dependent_window",
+    "group_delay_limit_s",
+    "group_delay_verdict",
+    "late_energy_db",
     "level_spread",
     "mean_output_level_db",
     "mean_spatial_variance_db2",
