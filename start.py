@@ -1,4 +1,4 @@
-"""Set up Roomwright in a private environment beside this file, then run the demo job or the tests.
+"""Set up Roomwright in a private environment beside this file, then open the demo or run the tests.
 
     python3 start.py [demo [DIR]] [--fresh] [--no-browser]
     python3 start.py test [arguments for pytest]
@@ -101,25 +101,27 @@ def prepare(wanted):
 
 
 def demo(arguments):
-    """Run the demo job, unless it stands finished; its last line says where the report is."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
+    """Run the demo job, unless it stands finished; then open it, and what is made beside it."""
+    as_written = argparse.RawDescriptionHelpFormatter
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=as_written)
     parser.add_argument("command", nargs="?", choices=("demo", "test"), default="demo")
     parser.add_argument("folder", nargs="?", metavar="DIR", default=ROOT / "demo-job", type=Path)
     parser.add_argument("--fresh", action="store_true", help="remove the demo job and do it again")
-    parser.add_argument("--no-browser", action="store_true", help="end with the report")
+    parser.add_argument("--no-browser", action="store_true", help="do not open the demo job")
     options = parser.parse_args(arguments)
     folder = options.folder.resolve()
-    report = folder / "outputs" / "report.pdf"
     prepare("demo")
-    if report.exists() and not options.fresh:
+    program, report = BIN / f"roomwright{EXE}", folder / "outputs" / "report.pdf"
+    stands = report.exists() and not options.fresh
+    if stands:
         print(f"The demo job stands (--fresh does it again). Its report: {report}")
-        return 0
-    interrupted = folder == ROOT / "demo-job"
-    if (options.fresh or interrupted) and (folder / "job.json").exists():
-        shutil.rmtree(folder)
-    return run(BIN / f"roomwright{EXE}", "demo", folder)
+    elif (options.fresh or folder == ROOT / "demo-job") and (folder / "job.json").exists():
+        shutil.rmtree(folder)  # our own one was interrupted
+    failed = 0 if stands else run(program, "demo", folder)
+    if failed or options.no_browser:
+        return failed
+    (ROOT / "jobs").mkdir(exist_ok=True)
+    return run(program, "open", folder, ROOT / "jobs")
 
 
 def test(arguments):

@@ -72,9 +72,11 @@ def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
     assert stages == {
         "room": "done",
         "layout": "done",
+        "outputs": "done",
         "survey": "empty",
         "tuning": "empty",
         "proof": "empty",
+        "handover": "empty",
     }
 
 

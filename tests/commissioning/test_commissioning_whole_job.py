@@ -92,11 +92,12 @@ def test_the_saved_job_gives_the_same_verdicts_without_the_cache(whole):
 def test_stages_say_what_is_out_of_date(whole):
     path, *_ = whole
     with open_job(path, write=True) as folder:
-        assert [s.state for s in commissioning.stages(folder.job)] == ["done"] * 5
+        assert [s.state for s in commissioning.stages(folder.job)] == ["done"] * 7
         target = Target(points=(TargetPoint(frequency_hz=1000.0, level_db=0.0),))
         changed = folder.job.model_copy(update={"target": target})
         states = {s.stage: s for s in commissioning.stages(changed)}
         assert states["tuning"].state == "out of date"
+        assert states["handover"].state == "out of date"
         folder.save(changed)
         with pytest.raises(InputError, match="out of date"):
             commissioning.prove(folder)

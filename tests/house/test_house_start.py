@@ -158,14 +158,27 @@ def test_the_demo_is_run_once(start, capsys):
     assert start.ran[-1] == f"roomwright demo {start.ROOT / 'demo-job'}"
     report = finish_demo(start)
     start.ran.clear()
-    assert start.demo([]) == 0
+    assert start.demo(["--no-browser"]) == 0
     assert start.ran == []
     assert str(report) in capsys.readouterr().out
 
 
+def test_ends_by_opening_the_demo_beside_a_folder_for_new_jobs(start):
+    finish_demo(start)
+    assert start.demo([]) == 0
+    assert start.ran[-1] == f"roomwright open {start.ROOT / 'demo-job'} {start.ROOT / 'jobs'}"
+    assert (start.ROOT / "jobs").is_dir()
+
+
+def test_a_failed_demo_is_not_opened(start):
+    start.refuse = ("roomwright demo",)
+    assert start.demo([]) != 0
+    assert not any("roomwright open" in line for line in start.ran)
+
+
 def test_an_interrupted_demo_is_done_again(start):
     finish_demo(start).unlink()
-    start.demo([])
+    start.demo(["--no-browser"])
     assert not (start.ROOT / "demo-job").exists()
     assert start.ran[-1].startswith("roomwright demo")
 
@@ -174,18 +187,18 @@ def test_a_job_elsewhere_is_left_alone(start, tmp_path):
     job = tmp_path / "clients" / "job.json"
     job.parent.mkdir()
     job.touch()
-    start.demo(["demo", str(job.parent)])
+    start.demo(["demo", str(job.parent), "--no-browser"])
     assert job.exists()
 
 
 def test_fresh_removes_a_job_and_nothing_else(start):
     finish_demo(start)
-    start.demo(["--fresh"])
+    start.demo(["--fresh", "--no-browser"])
     assert not (start.ROOT / "demo-job").exists()
     assert start.ran[-1].startswith("roomwright demo")
     other = start.ROOT / "photographs"
     other.mkdir()
-    start.demo(["demo", str(other), "--fresh"])
+    start.demo(["demo", str(other), "--fresh", "--no-browser"])
     assert other.exists()
 
 

@@ -5,14 +5,20 @@ from pydantic import ValidationError
 
 from roomwright.model import (
     SCHEMA_VERSION,
+    Biquad,
+    ByHand,
     Channel,
     Fault,
+    FollowRange,
     Job,
+    ListeningMode,
     Loudspeaker,
     LoudspeakerModel,
     Output,
     OutputTuning,
+    OwnTarget,
     RehearsalSetup,
+    RollOff,
     Room,
     Seat,
     Station,
@@ -234,3 +240,48 @@ def test_wrong_value_is_refused(make):
 def test_documents_are_frozen(job):
     with pytest.raises(ValidationError, match="frozen"):
         job.name = "other"
+
+
+def test_targets_and_settings_by_hand_must_refer_to_what_there_is(job):
+    stray = job.model_copy(
+        update={
+            "own_targets": (
+                OwnTarget(channels=("M+030",), target=Target()),
+                OwnTarget(channels=("M+030", "U+999"), target=Target()),
+            ),
+            "by_hand": (
+                ByHand(
+                    drives="SW9", biquads=(Biquad(kind="peaking", frequency_hz=30000.0, gain_db=1),)
+                ),
+                ByHand(drives="SW9"),
+            ),
+            "modes": (ListeningMode(name="late"), ListeningMode(name="late")),
+        }
+    )
+    found = " | ".join(problems(stray))
+    for sentence in (
+        "channel M+030 has 2 targets of its own; one is allowed",
+        "a target of its own is given to U+999, which is not a channel",
+        "settings by hand are for SW9, which is not in the room",
+        "SW9 has 2 entries of settings by hand; one is allowed",
+        "a filter by hand stands at 30000 Hz",
+        "listening mode late is listed 2 times",
+    ):
+        assert sentence in found
+
+
+def test_a_target_has_one_roll_off_a_side_and_ranges_apart():
+    low = RollOff(side="low", frequency_hz=30)
+    with pytest.raises(ValidationError, match="one roll-off on each side"):
+        Target(roll_offs=(low, low))
+    with pytest.raises(ValidationError, match="not overlap"):
+        Target(follows=(FollowRange(low_hz=100, high_hz=300), FollowRange(low_hz=200, high_hz=400)))
+    with pytest.raises(ValidationError, match="end above where it begins"):
+        FollowRange(low_hz=300, high_hz=300)
+
+
+def test_the_target_of_a_channel_is_its_own_or_the_jobs(job):
+    own = Target(roll_offs=(RollOff(side="low", frequency_hz=30),))
+    changed = job.model_copy(update={"own_targets": (OwnTarget(channels=("LFE1",), target=own),)})
+    assert changed.target_of("LFE1") == own
+    assert changed.target_of("M+030") == job.target

@@ -196,6 +196,17 @@ def test_only_recordings_that_no_job_refers_to_are_discarded(folder):
     assert not (folder.path / file).exists()
 
 
+def test_a_folder_of_outputs_is_discarded_and_none_outside(folder):
+    kept = folder.write_output("settings.csv", "kept")
+    gone = folder.write_output("modes/1-late/settings.csv", "gone")
+    folder.discard_outputs("modes")
+    folder.discard_outputs("modes")
+    assert kept.exists()
+    assert not gone.exists()
+    with pytest.raises(InputError, match="outside the job folder"):
+        folder.discard_outputs("../../elsewhere")
+
+
 def test_the_cache_gives_back_what_was_put_and_damage_is_a_miss(folder):
     folder.cache_put("key", {"a": np.arange(4.0), "words": np.array("text")})
     kept = folder.cache_get("key")

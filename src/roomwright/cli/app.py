@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
+from roomwright.cli.open_command import open_
 
 
 class Exit(IntEnum):
@@ -273,6 +274,9 @@ def demo(
     else:
         results.show_verdicts(handed.proved)
         show.say(f"the report is {handed.files[0]}")
+
+
+app.command(name="open")(open_)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -46,7 +46,7 @@ _STATIONS_AROUND_MAIN_SEAT = 4
 def box_room(size_m: Point) -> Room:
     """Return a box of width, length and height `size_m` with a usual home cinema's surfaces."""
     width, length, height = size_m
-    surfaces = {place: _mixture(shares) for place, shares in _DEFAULT_SURFACES.items()}
+    surfaces = {place: mixture(shares) for place, shares in _DEFAULT_SURFACES.items()}
     return Room(
         outline_m=((0.0, 0.0), (width, 0.0), (width, length), (0.0, length)),
         height_m=height,
@@ -155,7 +155,14 @@ def parse_rate(rate_hz: int) -> SampleRate:
     raise InputError(f"the sampling rate is {rate_hz} Hz; allowed are {allowed}")
 
 
-def _mixture(shares: dict[str, float]) -> Surface:
+def mixture(shares: dict[str, float]) -> Surface:
+    """A surface covered by shares, which add up to 1, of known materials.
+
+    Raises
+    ------
+    InputError
+        If a material is unknown.
+    """
     absorption = [
         sum(share * band for share, band in zip(shares.values(), bands, strict=True))
         for bands in zip(*(material(name) for name in shares), strict=True)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Final
 
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.prove import Proved, judged
+from roomwright.model import Handover, Job, digest
 from roomwright.store import JobFolder, encode_wav
 
 
@@ -49,10 +53,18 @@ def hand_over(
         folder.write_output("settings.json", handover.settings_json(job)),
         folder.write_output("biquads.csv", handover.biquads_csv(job)),
     ]
+    for left in ("fir", "modes"):
+        folder.discard_outputs(left)
     files += [
         folder.write_output(f"fir/{name}.wav", encode_wav(taps, job.sampling_rate_hz))
         for name, taps in handover.fir_taps_by_output(job).items()
     ]
+    for mode in job.modes:
+        inside, changed = handover.mode_folder(job, mode), handover.job_in_mode(job, mode)
+        files += [
+            folder.write_output(f"{inside}/settings.csv", handover.settings_csv(changed)),
+            folder.write_output(f"{inside}/biquads.csv", handover.biquads_csv(changed)),
+        ]
     progress(0.6, "typesetting the report")
     content = handover.Content(
         job=job,
@@ -65,4 +77,52 @@ def hand_over(
         made_on=datetime.now().astimezone().date().isoformat(),
     )
     report = folder.write_output("report.pdf", handover.build_report(content))
+    folder.save(folder.job.model_copy(update={"handover": Handover(made_of=handover_basis(job))}))
     return HandedOver((report, *files), proved)
+
+
+def handover_basis(job: Job) -> str:
+    """Digest of everything that report and files are made of."""
+    return digest(job.model_copy(update={"handover": None}))
+
+
+def handed_files(folder: JobFolder) -> tuple[Path, ...]:
+    """The files in the job's `outputs/`, the report first."""
+    outputs = folder.path / "outputs"
+    files = sorted(path for path in outputs.rglob("*") if path.is_file())
+    return tuple(sorted(files, key=lambda path: path.name != "report.pdf"))
+
+
+#: What is shown of `settings.csv`: column and heading.
+_SHOWN: Final = {
+    "output": "output",
+    "drives": "drives",
+    "english": "which is",
+    "connection": "leaves as",
+    "output_name": "named",
+    "trim_db": "trim, dB",
+    "delay_ms": "delay, ms",
+    "polarity": "polarity",
+    "crossover": "crossover",
+    "biquads": "biquads",
+    "fir_taps": "FIR taps",
+}
+
+
+def settings_table(job: Job) -> tuple[tuple[str, ...], ...]:
+    """The settings of every output as they are handed over: headings, then the rows.
+
+    Raises
+    ------
+    InputError
+        If there is no tuning.
+    """
+    from roomwright import handover
+
+    rows = csv.DictReader(io.StringIO(handover.settings_csv(job)))
+    shown = [tuple(_shown(name, row[name]) for name in _SHOWN) for row in rows]
+    return (tuple(_SHOWN.values()), *shown)
+
+
+def _shown(column: str, text: str) -> str:
+    return f"{float(text):.2f}" if column == "delay_ms" else text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -23,7 +24,7 @@ _PLACE_COLUMNS: Final = ("x_m", "y_m", "z_m")
 
 #: An index row may give this channel to the recording of the electrical signal: the time
 #: reference of the other rows of the same file.
-_REFERENCE: Final = "reference"
+REFERENCE: Final = "reference"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,7 @@ def import_recordings(
     common_start: bool = False,
     calibration: Path | None = None,
     full_scale_db: float | None = None,
+    only_within: Path | None = None,
 ) -> Surveyed:
     """Import the recordings that an index lists, check every one, and save the job.
 
@@ -70,6 +72,8 @@ def import_recordings(
     full_scale_db
         Level of the sine that reaches digital full scale with that microphone, dB re 20 uPa;
         without it levels are relative.
+    only_within
+        A folder that no file of the index may lie outside of; None allows any.
 
     Raises
     ------
@@ -78,15 +82,18 @@ def import_recordings(
     JobError
         If any row cannot be used; `problems` lists them all, and the job is as it was.
     """
-    rows = _read_index(index)
+    rows, problems = _read_index(index)
     job = with_microphone(folder, calibration, full_scale_db)
     job = job.model_copy(update={"stations": _stations(job, rows)})
     bench = Bench(folder, job)
     takes: list[Take] = []
-    problems = _doubled(index, rows)
+    problems += _doubled(index, rows)
     by_file: dict[Path, list[_Row]] = {}
     for row in rows:
-        by_file.setdefault(row.path, []).append(row)
+        if only_within is None or row.path.resolve().is_relative_to(only_within.resolve()):
+            by_file.setdefault(row.path, []).append(row)
+        else:
+            problems.append(f"{index} line {row.line}: the file lies outside {only_within}")
     try:
         for done, (path, rows_of_file) in enumerate(by_file.items()):
             progress(done / len(by_file), f"reading {path.name}")
@@ -128,7 +135,7 @@ def _import_file(
         samples, rate = read_wav(path)
     except InputError as error:
         return [(rows[0].line, str(error))]
-    known = _sources(job, stage)
+    known = importable_sources(job, stage)
     problems = []
     for row in rows:
         try:
@@ -138,9 +145,9 @@ def _import_file(
     if problems:
         return problems
     file, sha256 = folder.write_take(f"import-{path.stem}", samples, rate)
-    reference = next((row.wav_channel for row in rows if row.channel == _REFERENCE), None)
+    reference = next((row.wav_channel for row in rows if row.channel == REFERENCE), None)
     for row in rows:
-        if row.channel == _REFERENCE:
+        if row.channel == REFERENCE:
             continue
         take = Take.model_validate(
             {
@@ -164,7 +171,7 @@ def _import_file(
     return problems
 
 
-def _sources(job: Job, stage: Stage) -> dict[str, str]:
+def importable_sources(job: Job, stage: Stage) -> dict[str, str]:
     """What an index may name, and the source it stands for."""
     if stage == "proof":
         return {channel.id: channel.id for channel in job.channels}
@@ -175,7 +182,20 @@ def _sources(job: Job, stage: Stage) -> dict[str, str]:
     return sources
 
 
-def _read_index(index: Path) -> list[_Row]:
+def problems_by_line(error: InputError, index: Path) -> dict[int, list[str]]:
+    """Sort what an import found wrong by the line of the index; what is of no line is under 0."""
+    found: dict[int, list[str]] = {}
+    start = re.compile(re.escape(str(index)) + r" line (\d+): ")
+    folder = f"{index.parent}/"
+    for sentence in (error.problems if isinstance(error, JobError) else ()) or (str(error),):
+        match = start.match(sentence)
+        line = int(match[1]) if match else 0
+        text = sentence[match.end() :] if match else sentence
+        found.setdefault(line, []).append(text.replace(str(index), index.name).replace(folder, ""))
+    return found
+
+
+def _read_index(index: Path) -> tuple[list[_Row], list[str]]:
     reader = csv.DictReader(io.StringIO(read_text(index)), skipinitialspace=True)
     missing = [name for name in _COLUMNS if name not in (reader.fieldnames or ())]
     if missing:
@@ -188,10 +208,10 @@ def _read_index(index: Path) -> list[_Row]:
             rows.append(_row(index, reader.line_num, cells))
         except InputError as error:
             problems.append(f"{index} line {reader.line_num}: {error}")
-    _raise_all(problems)
     if not rows:
+        _raise_all(problems)
         raise InputError(f"the index {index} lists no recordings")
-    return rows
+    return rows, problems
 
 
 def _row(index: Path, line: int, cells: dict[str, str | None]) -> _Row:
@@ -231,7 +251,7 @@ def _position(texts: list[str]) -> Point | None:
 
 
 def _check_row(row: _Row, known: dict[str, str], wav_channels: int, rate: int, job: Job) -> None:
-    if row.channel not in known and row.channel != _REFERENCE:
+    if row.channel not in known and row.channel != REFERENCE:
         raise InputError(f"channel {row.channel} is not one of {', '.join(sorted(known))}")
     if row.wav_channel > wav_channels:
         raise InputError(
@@ -248,7 +268,7 @@ def _doubled(index: Path, rows: list[_Row]) -> list[str]:
     first: dict[tuple[str, str], int] = {}
     problems = []
     for row in rows:
-        if row.channel == _REFERENCE:
+        if row.channel == REFERENCE:
             continue
         key = (row.channel, row.station)
         if key in first:

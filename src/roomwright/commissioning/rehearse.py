@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -43,7 +43,11 @@ class Surveyed:
 
 
 def rehearse(
-    folder: JobFolder, setup: RehearsalSetup | None = None, progress: Progress = silent
+    folder: JobFolder,
+    setup: RehearsalSetup | None = None,
+    progress: Progress = silent,
+    *,
+    on_take: Callable[[Take], None] = lambda _take: None,
 ) -> Surveyed:
     """Survey the rehearsal room and save the takes; an earlier survey's takes leave the job.
 
@@ -55,6 +59,8 @@ def rehearse(
         How the simulated cinema departs from an ideal one; by default the job's own.
     progress
         Told how far it is; may raise `Cancelled`: the takes made until then are kept.
+    on_take
+        Told each usable take when it is made.
 
     Raises
     ------
@@ -68,7 +74,7 @@ def rehearse(
     plan = {output.drives: output.number for output in job.outputs}
     if not plan or not job.stations:
         raise InputError(f"{folder.path}: the job has no outputs or no stations to measure")
-    return record(folder, job, "survey", plan, progress)
+    return record(folder, job, "survey", plan, progress, on_take=on_take)
 
 
 def record(
@@ -77,57 +83,99 @@ def record(
     stage: Stage,
     plan: Mapping[str, int | Mapping[int, NDArray[np.float32]]],
     progress: Progress,
+    *,
+    on_take: Callable[[Take], None] = lambda _take: None,
 ) -> Surveyed:
     """Play `plan` at every station of the rehearsal room, store the takes, save the job.
 
     `plan` maps each source to the output that plays the sweep, or to ready signals by output.
     """
-    device = rehearsal_device(job)
-    bench = Bench(folder, job)
-    takes: list[Take] = []
-    findings: list[Finding] = []
-
-    def store(source: str, station: str, recording: Recording, *, sweep: bool = True) -> None:
-        file, sha256 = folder.write_take(
-            f"{stage}-{source}-{station}", recording.samples, recording.sampling_rate_hz
-        )
-        take = Take(
-            stage=stage,
-            source=source,
-            station=station,
-            kind="take" if sweep else "noise",
-            file=file,
-            sha256=sha256,
-            reference_channel=2 if sweep and device.input_count > 1 else None,
-            sweep=job.sweep if sweep else None,
-            origin="rehearsal",
-        )
-        findings.extend(recording.findings)
-        try:
-            bench.measure(take, recording.samples)
-        except InputError as error:
-            findings.append(Finding(severity="refusal", where=file, text=str(error)))
-        else:
-            takes.append(take)
-
-    def place(station: Station) -> None:
-        if station.position_m is None:
-            raise InputError(f"station {station.id} has no position; it cannot be rehearsed")
-        device.place_microphone(station.position_m)
-
+    recorder = Recorder(folder, job, stage, on_take)
     quiet = noise_station(job)
     try:
-        place(quiet)
-        store(BACKGROUND, quiet.id, device.record(_NOISE_TAKE_S), sweep=False)
-        survey(device, job.stations, plan, job.sweep, place=place, on_take=store, progress=progress)
+        recorder.place(quiet)
+        recorder.record_noise(quiet.id)
+        survey(
+            recorder.device,
+            job.stations,
+            plan,
+            job.sweep,
+            place=recorder.place,
+            on_take=recorder.keep,
+            progress=progress,
+        )
     except (Cancelled, KeyboardInterrupt):
-        folder.save(with_takes(job, stage, takes))
+        folder.save(with_takes(job, stage, recorder.takes))
         raise
     job = job.model_copy(update={"takes": tuple(t for t in job.takes if t.stage != stage)})
-    folder.save(with_takes(job, stage, takes))
-    measured = bench.together(takes)
+    folder.save(with_takes(job, stage, recorder.takes))
+    measured = recorder.bench.together(recorder.takes)
     keep(folder, folder.job, takes_of(folder.job, stage), measured)
-    return Surveyed(folder.job, measured, (*findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+
+
+class Recorder:
+    """The rehearsal room of a job, with what becomes of its recordings.
+
+    Each recording is stored and measured at once: `takes` holds those that can be used,
+    `findings` what was found, refusals among them. `on_take` is told each usable take.
+    """
+
+    def __init__(
+        self,
+        folder: JobFolder,
+        job: Job,
+        stage: Stage,
+        on_take: Callable[[Take], None] = lambda _take: None,
+    ) -> None:
+        self.device = rehearsal_device(job)
+        self.bench = Bench(folder, job)
+        self.takes: list[Take] = []
+        self.findings: list[Finding] = []
+        self._folder, self._job, self._stage = folder, job, stage
+        self._on_take = on_take
+
+    def place(self, station: Station) -> None:
+        """Put the microphone at a station.
+
+        Raises
+        ------
+        InputError
+            If the station has no position, or stands outside the room.
+        """
+        if station.position_m is None:
+            raise InputError(f"station {station.id} has no position; it cannot be rehearsed")
+        self.device.place_microphone(station.position_m)
+
+    def record_noise(self, station: str) -> None:
+        """Record the background noise where the microphone stands."""
+        self.keep(BACKGROUND, station, self.device.record(_NOISE_TAKE_S))
+
+    def keep(self, source: str, station: str, recording: Recording) -> None:
+        """Store and measure one recording of `source` at `station`."""
+        file, sha256 = self._folder.write_take(
+            f"{self._stage}-{source}-{station}", recording.samples, recording.sampling_rate_hz
+        )
+        is_noise = source == BACKGROUND
+        take = Take(
+            stage=self._stage,
+            source=source,
+            station=station,
+            kind="noise" if is_noise else "take",
+            file=file,
+            sha256=sha256,
+            reference_channel=None if is_noise or self.device.input_count == 1 else 2,
+            sweep=None if is_noise else self._job.sweep,
+            origin="rehearsal",
+        )
+        self.findings.extend(recording.findings)
+        try:
+            self.bench.measure(take, recording.samples)
+        except InputError as error:
+            self.findings.append(Finding(severity="refusal", where=file, text=str(error)))
+        else:
+            self.takes.append(take)
+            self._on_take(take)
 
 
 def noise_station(job: Job) -> Station:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.commissioning.circumstances import circumstances
 from roomwright.measurement import (
     CalibrationCurve,
     MeasuredResponse,
@@ -123,14 +124,20 @@ def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
 
 
 def with_takes(job: Job, stage: Stage, takes: Sequence[Take]) -> Job:
-    """The job with new takes, each in the place of the one of the same source and station."""
-    replaced = {(take.source, take.station) for take in takes}
-    kept = tuple(
-        take
+    """The job with new takes, each in the place of the one of the same source and station.
+
+    What they are of is written down with them: the room, the source and the station as they are
+    in the job.
+    """
+    new = {
+        (take.source, take.station): take.model_copy(update={"made_with": circumstances(job, take)})
+        for take in takes
+    }
+    kept = [
+        new.pop((take.source, take.station), take) if take.stage == stage else take
         for take in job.takes
-        if take.stage != stage or (take.source, take.station) not in replaced
-    )
-    return job.model_copy(update={"takes": (*kept, *takes)})
+    ]
+    return job.model_copy(update={"takes": (*kept, *new.values())})
 
 
 def responses(folder: JobFolder, stage: Stage, progress: Progress = silent) -> ResponseSet:

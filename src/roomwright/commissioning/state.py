@@ -5,10 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from roomwright.commissioning.circumstances import changed_since
+from roomwright.commissioning.edit_outputs import output_rows
+from roomwright.commissioning.hand_over import handover_basis
 from roomwright.commissioning.responses import takes_of
 from roomwright.layout import PlacementRow, audit
 from roomwright.model import Job, digest
 from roomwright.tuning import tuning_basis
+
+#: So many of the things that changed are named.
+_NAMES_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +33,11 @@ def stages(job: Job) -> tuple[StageState, ...]:
             "room", "done", f"{job.room.volume_m3:.0f} m³, {_count(len(job.seats), 'seat')}"
         ),
         _layout(job),
+        _outputs(job),
         _survey(job),
         _tuning(job),
         _proof(job),
+        _handover(job),
     )
 
 
@@ -51,13 +59,27 @@ def _layout(job: Job) -> StageState:
     if not job.channels:
         return StageState("layout", "empty", "no channels are placed")
     outside = misplaced(job)
+    layout = "labels of its own" if "," in job.layout else job.layout
     says = (
-        f"{job.layout}: {_count(len(job.loudspeakers), 'loudspeaker')}, "
+        f"{layout}: {_count(len(job.loudspeakers), 'loudspeaker')}, "
         f"{_count(len(job.subwoofers), 'subwoofer')}"
     )
     if outside:
         says += f"; outside their range: {', '.join(row.label for row in outside)}"
     return StageState("layout", "done", says)
+
+
+def _outputs(job: Job) -> StageState:
+    if not job.outputs:
+        return StageState("outputs", "empty", "no output drives anything")
+    network = sum(output.connection == "network" for output in job.outputs)
+    says = f"{len(job.outputs)} of {job.processor.outputs} outputs in use"
+    if network:
+        says += f", {network} on the network"
+    conflicts = [row.drives for row in output_rows(job) if row.conflicts]
+    if conflicts:
+        says += f"; conflicts: {', '.join(conflicts)}"
+    return StageState("outputs", "done", says)
 
 
 def _survey(job: Job) -> StageState:
@@ -70,6 +92,9 @@ def _survey(job: Job) -> StageState:
     says = f"{_count(len(takes), 'take')} at {_count(stations, 'station')}"
     if missing:
         says += f"; not measured: {', '.join(missing)}"
+    changed = changed_since(job, takes)
+    if changed:
+        return StageState("survey", "out of date", f"{_listed(changed)} changed; measure again")
     return StageState("survey", "done", says)
 
 
@@ -94,4 +119,24 @@ def _proof(job: Job) -> StageState:
         return StageState("proof", "empty", "prove when the tuning stands")
     if job.proof.tuning != digest(job.tuning):
         return StageState("proof", "out of date", "the tuning changed; prove again")
+    changed = changed_since(job, takes)
+    if changed:
+        return StageState("proof", "out of date", f"{_listed(changed)} changed; prove again")
+    if not takes:
+        return StageState("proof", "done", "judged by the prediction alone")
     return StageState("proof", "done", f"{_count(len(takes), 'take')} with the tuning loaded")
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    """The first three names, and how many more."""
+    shown = ", ".join(names[:_NAMES_SHOWN])
+    more = len(names) - _NAMES_SHOWN
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+def _handover(job: Job) -> StageState:
+    if job.handover is None:
+        return StageState("handover", "empty", "hand over when the proof stands")
+    if job.handover.made_of != handover_basis(job):
+        return StageState("handover", "out of date", "the job changed; hand over again")
+    return StageState("handover", "done", "report and files are those of this job")

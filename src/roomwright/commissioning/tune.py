@@ -8,11 +8,11 @@ from typing import get_args
 from roomwright import _checks
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
-from roomwright.commissioning.responses import responses
+from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, Tuning, TuningLimits
 from roomwright.store import JobFolder
-from roomwright.tuning import design, predict
+from roomwright.tuning import design, predict, tuning_basis
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,24 @@ def tuning_limits(
     return TuningLimits.model_validate(changed)
 
 
+def can_be_tuned(job: Job) -> bool:
+    """Whether a survey stands that the tuning does not follow yet."""
+    surveyed = any(take.kind != "noise" for take in takes_of(job, "survey"))
+    return surveyed and (job.tuning is None or job.tuning.based_on != tuning_basis(job))
+
+
+def solved(job: Job, survey: ResponseSet, progress: Progress = silent) -> Tuning:
+    """Compute the tuning of a job from its survey, with what was found in computing it.
+
+    Raises
+    ------
+    InputError
+        If the survey does not fit the job.
+    """
+    tuning, findings = design(job, survey, progress)
+    return tuning.model_copy(update={"findings": findings})
+
+
 def tune(
     folder: JobFolder, progress: Progress = silent, *, limits: TuningLimits | None = None
 ) -> Tuned:
@@ -65,8 +83,7 @@ def tune(
     """
     survey = responses(folder, "survey", part(progress, 0.0, 0.3))
     job = folder.job if limits is None else folder.job.model_copy(update={"limits": limits})
-    tuning, findings = design(job, survey, part(progress, 0.3, 0.95))
-    tuning = tuning.model_copy(update={"findings": findings})
+    tuning = solved(job, survey, part(progress, 0.3, 0.95))
     folder.save(job.model_copy(update={"tuning": tuning}))
     progress(0.95, "predicting every seat")
     return Tuned(folder.job, tuning, predict(folder.job, tuning, survey))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from roomwright.handover.content import Content
+from roomwright.handover.listening_modes import job_in_mode, mode_folder
 from roomwright.handover.report import build_report
 from roomwright.handover.settings import (
     biquads_csv,
@@ -16,6 +17,8 @@ __all__ = [
     "biquads_csv",
     "build_report",
     "fir_taps_by_output",
+    "job_in_mode",
+    "mode_folder",
     "settings_csv",
     "settings_json",
 ]

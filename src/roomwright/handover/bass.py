@@ -53,7 +53,7 @@ def bass(material: Material) -> Section | None:
     ):
         row = None if levels is None else levels.row(channel)
         if levels is not None and row is not None:
-            drawings.append(_at_seats(material, levels, row, title))
+            drawings.append(_at_seats(material, levels, channel, title))
     if result.row(channel) is None:
         return None
     blocks: list[Block] = [
@@ -108,7 +108,8 @@ def _origin(material: Material) -> str:
     return proof if material.untuned is None else f"{survey} and {proof}"
 
 
-def _at_seats(material: Material, levels: Levels, row: int, title: str) -> Drawing:
+def _at_seats(material: Material, levels: Levels, channel: str, title: str) -> Drawing:
+    job, row = material.job, levels.responses.sources.index(channel)
     columns = material.seats(levels.responses)
     main = main_column(material.job, levels.responses)
     frequency = levels.frequency_hz
@@ -118,7 +119,7 @@ def _at_seats(material: Material, levels: Levels, row: int, title: str) -> Drawi
         for column in columns
         if column != main
     ]
-    target = target_curve_db(material.job, frequency, MEAN_BAND_HZ)
+    target = target_curve_db(job.target_of(channel), frequency, MEAN_BAND_HZ)
     curves.append(Curve(frequency, target, TARGET, "target"))
     if main is not None:
         bold = Curve(frequency, levels.level_db[row, main] - zero, _MAIN_SEAT, "main seat")

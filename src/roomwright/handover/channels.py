@@ -117,7 +117,8 @@ def _curves(material: Material, channel: str) -> tuple[Curve, ...]:
     frequency = curves[0].frequency_hz
     # The re-measured line is solid and covers much; what is dashed goes over it.
     curves.sort(key=lambda curve: bool(curve.stroke.dash))
-    target = Curve(frequency, target_curve_db(material.job, frequency, band), TARGET, "target")
+    asked = target_curve_db(material.job.target_of(channel), frequency, band)
+    target = Curve(frequency, asked, TARGET, "target")
     return (target, *curves)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from roomwright.handover.content import Content
 from roomwright.handover.wording import count
 from roomwright.measurement import ResponseSet
-from roomwright.model import Channel, Job, OutputTuning, Tuning
+from roomwright.model import Channel, Job, OutputTuning, Target, Tuning
 from roomwright.signals import REFERENCE_PRESSURE_PA, log_frequencies, power_db, smooth_power
 from roomwright.standards import labels
 from roomwright.tuning import predict, target_db
@@ -147,10 +147,10 @@ def mean_level_db(frequency_hz: F, level_db: ArrayLike, band_hz: tuple[float, fl
     return float(np.mean(np.asarray(level_db)[..., inside]))
 
 
-def target_curve_db(job: Job, frequency_hz: F, band_hz: tuple[float, float]) -> F:
-    """The target re its own mean over a band, dB."""
-    target = target_db(job.target, frequency_hz)
-    return target - mean_level_db(frequency_hz, target, band_hz)
+def target_curve_db(target: Target, frequency_hz: F, band_hz: tuple[float, float]) -> F:
+    """A target re its own mean over a band, dB."""
+    level = target_db(target, frequency_hz)
+    return level - mean_level_db(frequency_hz, level, band_hz)
 
 
 def is_lfe(job: Job, channel_id: str) -> bool:

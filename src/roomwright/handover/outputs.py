@@ -7,8 +7,9 @@ import numpy as np
 from roomwright.handover import svg
 from roomwright.handover.blocks import Figure, Section, Table, Text
 from roomwright.handover.levels import Material
+from roomwright.handover.listening_modes import tuning_of
 from roomwright.handover.plots import Curve, Plot, draw
-from roomwright.handover.settings import tuned_outputs, tuning_of
+from roomwright.handover.settings import tuned_outputs
 from roomwright.handover.svg import Drawing, Stroke
 from roomwright.handover.wording import (
     MISSING,

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright._errors import InputError
+from roomwright.handover.listening_modes import mode_object, tuning_of
 from roomwright.handover.wording import channels_of, crossover, english_of
-from roomwright.model import Biquad, Job, OutputTuning, Tuning
+from roomwright.model import Biquad, ByHand, Job, Output, OutputTuning
 from roomwright.signals import coefficients, crossover_biquads
 from roomwright.signals.fir import fir_taps
 from roomwright.standards import labels
@@ -27,6 +27,8 @@ _SETTINGS_COLUMNS = (
     "label_bs2051",
     "label_iec62574",
     "english",
+    "connection",
+    "output_name",
     "tuned",
     "trim_db",
     "delay_ms",
@@ -50,19 +52,6 @@ _BIQUAD_COLUMNS = (
     "a1",
     "a2",
 )
-
-
-def tuning_of(job: Job) -> Tuning:
-    """Return the job's tuning.
-
-    Raises
-    ------
-    InputError
-        If it has none.
-    """
-    if job.tuning is None:
-        raise InputError(f"{job.name}: there is no tuning to hand over; tune first")
-    return job.tuning
 
 
 class TunedOutput(NamedTuple):
@@ -119,7 +108,11 @@ def biquads_csv(job: Job) -> str:
     rows: list[tuple[object, ...]] = []
     for number, tuned, _ in tuned_outputs(job):
         sections = [("crossover", s) for c in tuned.crossovers for s in crossover_biquads(c)]
-        sections += [("equaliser", section) for section in tuned.biquads]
+        kept = job.hand(tuned.drives).biquads
+        sections += [
+            ("equaliser, by hand" if number_of < len(kept) else "equaliser", section)
+            for number_of, section in enumerate(tuned.biquads)
+        ]
         rows += _section_rows(number, tuned.drives, sections, rate)
     low_pass = tuning_of(job).bass_low_pass
     if low_pass is not None:
@@ -155,6 +148,9 @@ def settings_json(job: Job) -> str:
             "biquads": "kind, frequency, gain and Q by the Audio EQ Cookbook; "
             "coefficients stand in biquads.csv",
             "fir": "minimum phase, at the sampling rate; taps stand in the WAV file named",
+            "listening_modes": "each adds its shelves and its trim change to every output; whole "
+            "settings stand in the folder named",
+            "by_hand": "what the engineer changed of the computed settings, contained in them",
             "bass_management": "main channels are summed through redirected_low_pass to every "
             "subwoofer output; the LFE channel is added with lfe_gain_db",
         },
@@ -163,6 +159,9 @@ def settings_json(job: Job) -> str:
             "lfe_gain_db": tuning.lfe_gain_db,
         },
         "outputs": [_settings_object(job, output) for output in tuned_outputs(job)],
+        "target": job.target.model_dump(),
+        "own_targets": [own.model_dump() for own in job.own_targets],
+        "listening_modes": [mode_object(job, mode) for mode in job.modes],
         "based_on": tuning.based_on,
     }
     return json.dumps(settings, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
@@ -188,16 +187,23 @@ def fir_name(number: int, tuned: OutputTuning) -> str:
     return f"output-{number:02d}-{tuned.drives}"
 
 
+def _physical(job: Job, number: int) -> Output:
+    return next(output for output in job.outputs if output.number == number)
+
+
 def _settings_row(job: Job, output: TunedOutput) -> tuple[object, ...]:
     number, tuned, is_tuned = output
     channels = channels_of(job, tuned.drives)
     iec = [labels.iec_label(channel, job.layout) or "" for channel in channels]
+    physical = _physical(job, number)
     return (
         number,
         tuned.drives,
         " ".join(channels),
         " ".join(iec),
         english_of(job, tuned.drives),
+        physical.connection,
+        physical.name,
         "yes" if is_tuned else "no",
         round(tuned.trim_db, 4),
         round(1e3 * tuned.delay_s, 6),
@@ -210,9 +216,12 @@ def _settings_row(job: Job, output: TunedOutput) -> tuple[object, ...]:
 
 def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
     number, tuned, is_tuned = output
+    physical = _physical(job, number)
     return {
         "number": number,
         "drives": tuned.drives,
+        "connection": physical.connection,
+        "name": physical.name,
         "channels": [
             {
                 "bs2051": channel,
@@ -222,6 +231,7 @@ def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
             for channel in channels_of(job, tuned.drives)
         ],
         "tuned": is_tuned,
+        "by_hand": _by_hand_object(job, tuned.drives),
         "trim_db": tuned.trim_db,
         "delay_ms": round(1e3 * tuned.delay_s, 6),
         "inverted": tuned.inverted,
@@ -230,6 +240,19 @@ def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
         "fir": None
         if tuned.fir is None
         else {"taps": tuned.fir.taps, "file": f"fir/{fir_name(number, tuned)}.wav"},
+    }
+
+
+def _by_hand_object(job: Job, drives: str) -> dict[str, Any] | None:
+    hand = job.hand(drives)
+    if hand == ByHand(drives=drives):
+        return None
+    return {
+        "trim_change_db": hand.trim_change_db,
+        "delay_change_ms": round(1e3 * hand.delay_change_s, 6),
+        "polarity_reversed": hand.flipped,
+        "biquads": len(hand.biquads),
+        "solver_adds_biquads": not hand.no_more_biquads,
     }
 
 

@@ -1,5 +1,11 @@
 """Placing the loudspeakers of a layout for a room's seats, and judging their angles."""
 
+from roomwright.layout.additions import (
+    MOST_SUBWOOFERS,
+    place_beside,
+    place_channels,
+    place_subwoofers,
+)
 from roomwright.layout.audit import PlacementRow, audit
 from roomwright.layout.geometry import ANGLE_TOLERANCE_DEG, Direction, direction, within
 from roomwright.layout.layouts import Layout, read_layout
@@ -9,6 +15,7 @@ from roomwright.layout.stations import seat_stations
 
 __all__ = [
     "ANGLE_TOLERANCE_DEG",
+    "MOST_SUBWOOFERS",
     "Direction",
     "Layout",
     "Placement",
@@ -17,6 +24,9 @@ __all__ = [
     "direction",
     "main_seat_of",
     "place",
+    "place_beside",
+    "place_channels",
+    "place_subwoofers",
     "read_layout",
     "role_of",
     "rows_of_seats",

@@ -28,7 +28,7 @@ from roomwright.model import (
 from roomwright.standards import bs2051
 
 #: Centres of loudspeakers stand this far from walls and ceiling, metres.
-_FROM_WALL_M = 0.15
+FROM_WALL_M = 0.15
 
 #: A main seat nearer than this to the middle of the room counts as being in the middle, metres.
 _MIDDLE_M = 0.1
@@ -110,7 +110,7 @@ def place(
         known = ", ".join(ears)
         raise InputError(f"the main seat {main_seat_id} is not one of the seats ({known})")
     main = ears[main_seat_id]
-    inner = enclosure(room, main, _FROM_WALL_M)
+    inner = enclosure(room, main, FROM_WALL_M)
     lfe = wanted.lfe if _states_angles(wanted) else ()
     found = find_spots(inner, main, tuple(ears.values()), (*wanted.loudspeakers, *lfe))
     spots = found[: len(wanted.loudspeakers)]
@@ -122,7 +122,7 @@ def place(
         for number, place_m in enumerate(sub_places, start=1)
     )
     return Placement(
-        loudspeakers=tuple(_loudspeaker(spot, main, models) for spot in spots),
+        loudspeakers=tuple(loudspeaker_at(spot, main, models) for spot in spots),
         subwoofers=subwoofers,
         channels=tuple(
             Channel(
@@ -140,7 +140,8 @@ def place(
     )
 
 
-def _loudspeaker(spot: Spot, main: Point, models: Mapping[str, str]) -> Loudspeaker:
+def loudspeaker_at(spot: Spot, main: Point, models: Mapping[str, str]) -> Loudspeaker:
+    """The loudspeaker that stands at a spot, aimed at the main seat."""
     label = spot.position.label
     return Loudspeaker(id=label, model=models[role_of(label)], position_m=spot.place_m, aim_m=main)
 

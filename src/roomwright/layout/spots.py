@@ -45,9 +45,15 @@ class _Scene:
 
 
 def find_spots(
-    enclosure: Enclosure, main_m: Point, ears_m: Sequence[Point], positions: Sequence[Position]
+    enclosure: Enclosure,
+    main_m: Point,
+    ears_m: Sequence[Point],
+    positions: Sequence[Position],
+    taken_m: Sequence[Point] = (),
 ) -> tuple[Spot, ...]:
     """Places for all positions, in their order, each clear of those found before it.
+
+    They are clear of the places `taken_m` too.
 
     A left and a right position of the same angles are placed together, at mirrored directions,
     wherever both sides allow it.
@@ -55,7 +61,8 @@ def find_spots(
     scene = _Scene(enclosure, main_m, np.asarray(ears_m))
     found: dict[str, Spot] = {}
     for sides in _pairs(positions):
-        for spot in _settle(scene, sides, [spot.place_m for spot in found.values()]):
+        taken = [*taken_m, *(spot.place_m for spot in found.values())]
+        for spot in _settle(scene, sides, taken):
             found[spot.position.label] = spot
     return tuple(found[position.label] for position in positions)
 

@@ -42,6 +42,7 @@ def _names(job: Job) -> Iterator[str]:
         ("channel", [channel.id for channel in job.channels]),
         ("output", [str(output.number) for output in job.outputs]),
         ("station", [station.id for station in job.stations]),
+        ("listening mode", [mode.name for mode in job.modes]),
     ):
         for name, count in Counter(names).items():
             if count > 1:
@@ -109,6 +110,31 @@ def _tuning(job: Job) -> Iterator[str]:
             yield f"the tuning is for {tuned.drives}, which is not in the room"
 
 
+def _by_hand(job: Job) -> Iterator[str]:
+    units = {unit.id for unit in job.units}
+    for hand in job.by_hand:
+        if hand.drives not in units:
+            yield f"settings by hand are for {hand.drives}, which is not in the room"
+    for name, count in Counter(hand.drives for hand in job.by_hand).items():
+        if count > 1:
+            yield f"{name} has {count} entries of settings by hand; one is allowed"
+    for biquad in (b for hand in job.by_hand for b in hand.biquads):
+        if biquad.frequency_hz >= job.sampling_rate_hz / 2:
+            yield (
+                f"a filter by hand stands at {biquad.frequency_hz:g} Hz; it must stand below "
+                f"{job.sampling_rate_hz / 2:g} Hz"
+            )
+
+
+def _own_targets(job: Job) -> Iterator[str]:
+    channels = {channel.id for channel in job.channels}
+    for name, count in Counter(c for own in job.own_targets for c in own.channels).items():
+        if name not in channels:
+            yield f"a target of its own is given to {name}, which is not a channel"
+        if count > 1:
+            yield f"channel {name} has {count} targets of its own; one is allowed"
+
+
 def _places(job: Job) -> Iterator[str]:
     places: list[tuple[str, Point]] = [(f"seat {s.id}", s.position_m) for s in job.seats]
     places += [(f"loudspeaker {s.id}", s.position_m) for s in job.loudspeakers]
@@ -148,6 +174,8 @@ _CHECKS = (
     _outputs,
     _takes,
     _tuning,
+    _by_hand,
+    _own_targets,
     _places,
     _sweep,
 )

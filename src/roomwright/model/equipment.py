@@ -64,10 +64,16 @@ class Channel(Document):
 
 
 class Output(Document):
-    """One physical output of the processor and the loudspeaker or subwoofer it drives."""
+    """One physical output of the processor and the loudspeaker or subwoofer it drives.
+
+    `connection` is how the signal leaves: as an analogue line or as a channel of network audio.
+    `name` is what its connector or network channel is called, empty if nobody named it.
+    """
 
     number: Annotated[int, Field(ge=1)]
     drives: Identifier
+    connection: Literal["analogue", "network"] = "analogue"
+    name: Annotated[str, Field(max_length=40)] = ""
 
 
 class CapabilitySheet(Document):

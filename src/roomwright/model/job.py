@@ -19,7 +19,16 @@ from roomwright.model.equipment import (
 )
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
-from roomwright.model.tuning import Proof, Target, Tuning, TuningLimits
+from roomwright.model.tuning import (
+    ByHand,
+    Handover,
+    ListeningMode,
+    OwnTarget,
+    Proof,
+    Target,
+    Tuning,
+    TuningLimits,
+)
 
 SCHEMA_VERSION = 1
 
@@ -55,9 +64,13 @@ class Job(Document):
     takes: tuple[Take, ...] = ()
 
     target: Target = Target()
+    own_targets: tuple[OwnTarget, ...] = ()
     limits: TuningLimits = TuningLimits()
+    by_hand: tuple[ByHand, ...] = ()
+    modes: tuple[ListeningMode, ...] = ()
     tuning: Tuning | None = None
     proof: Proof | None = None
+    handover: Handover | None = None
 
     def seat(self, seat_id: str) -> Seat:
         """The seat called `seat_id`; KeyError if there is none."""
@@ -80,6 +93,21 @@ class Job(Document):
     def model_of(self, unit: Loudspeaker | Subwoofer) -> LoudspeakerModel:
         """The data sheet of a loudspeaker or subwoofer; KeyError if there is none."""
         return {model.name: model for model in self.loudspeaker_models}[unit.model]
+
+    def target_of(self, channel_id: str) -> Target:
+        """The target of a channel: its own if it has one, else the job's."""
+        own = (of.target for of in self.own_targets if channel_id in of.channels)
+        return next(own, self.target)
+
+    @property
+    def bass_target(self) -> Target:
+        """The target of the subwoofers: the LFE channel's."""
+        return self.target_of(next((c.id for c in self.channels if c.role == "lfe"), ""))
+
+    def hand(self, unit_id: str) -> ByHand:
+        """What is set by hand of a unit's output; nothing, if there is nothing."""
+        set_by_hand = (hand for hand in self.by_hand if hand.drives == unit_id)
+        return next(set_by_hand, ByHand(drives=unit_id))
 
 
 def digest(*documents: Document | tuple[Document, ...]) -> str:

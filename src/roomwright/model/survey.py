@@ -53,6 +53,17 @@ class Station(Document):
     seat: Identifier | None = None
 
 
+class Circumstances(Document):
+    """What a recording was made of, by digests: the room, what played, where the microphone stood.
+
+    When one of them changes, the recording is of something that is not there any more.
+    """
+
+    room: str
+    source: str
+    station: str
+
+
 class Take(Document):
     """One recording, or one impulse response, made at one station.
 
@@ -62,6 +73,7 @@ class Take(Document):
     `noise` for the room's background noise. `reference_channel` is the WAV channel (from 1) that
     recorded the electrical signal as the common time reference, if any. `common_start` says of a
     response that its first sample is the moment its signal left the output, as for all others.
+    `made_with` is what the recording was made of, None if that was not written down.
     """
 
     stage: Literal["survey", "proof"]
@@ -75,6 +87,7 @@ class Take(Document):
     common_start: bool = False
     sweep: Sweep | None = None
     origin: Literal["rehearsal", "import", "device"] = "import"
+    made_with: Circumstances | None = None
 
     @model_validator(mode="after")
     def _take_has_a_sweep(self) -> Take:

@@ -38,6 +38,30 @@ class TargetPoint(Document):
     level_db: float
 
 
+class FollowRange(Document):
+    """A range of frequencies in which a loudspeaker's own response is followed, not the target."""
+
+    low_hz: Positive
+    high_hz: Positive
+
+    @model_validator(mode="after")
+    def _rising(self) -> FollowRange:
+        if self.low_hz >= self.high_hz:
+            raise ValueError("a range to follow must end above where it begins")
+        return self
+
+
+class RollOff(Document):
+    """Where a target falls below (`low`) or above (`high`) a frequency, as Butterworth filters do.
+
+    It is 3 dB down at `frequency_hz` and falls by 6 dB an octave for each order.
+    """
+
+    side: Literal["low", "high"]
+    frequency_hz: Positive
+    order: Annotated[int, Field(ge=1, le=8)] = 4
+
+
 class Target(Document):
     """The response aimed for at the seats, relative to its level at 1 kHz.
 
@@ -52,6 +76,8 @@ class Target(Document):
         TargetPoint(frequency_hz=1000.0, level_db=0.0),
         TargetPoint(frequency_hz=20000.0, level_db=-3.5),
     )
+    roll_offs: tuple[RollOff, ...] = ()
+    follows: tuple[FollowRange, ...] = ()
 
     @model_validator(mode="after")
     def _rising(self) -> Target:
@@ -59,6 +85,56 @@ class Target(Document):
         if any(a >= b for a, b in pairwise(frequencies)):
             raise ValueError("the target's points must rise in frequency")
         return self
+
+    @model_validator(mode="after")
+    def _one_a_side(self) -> Target:
+        if len({r.side for r in self.roll_offs}) < len(self.roll_offs):
+            raise ValueError("a target has one roll-off on each side at most")
+        return self
+
+    @model_validator(mode="after")
+    def _apart(self) -> Target:
+        if any(a.high_hz > b.low_hz for a, b in pairwise(self.follows)):
+            raise ValueError("the ranges to follow must rise in frequency and not overlap")
+        return self
+
+
+class OwnTarget(Document):
+    """A target that some channels have in place of the job's; the LFE's is the subwoofers'."""
+
+    channels: Annotated[tuple[Identifier, ...], Field(min_length=1)]
+    target: Target
+
+
+class ByHand(Document):
+    """What the engineer has set of one output; the solver keeps it and computes the rest.
+
+    `biquads` stand as they are and the solver adds its own, unless `no_more_biquads`.
+    `trim_change_db` and `delay_change_s` come on top of what is computed, so they keep their
+    meaning when that changes; `flipped` reverses the computed polarity.
+    """
+
+    drives: Identifier
+    biquads: tuple[Biquad, ...] = ()
+    no_more_biquads: bool = False
+    trim_change_db: float = 0.0
+    delay_change_s: float = 0.0
+    flipped: bool = False
+
+
+class ListeningMode(Document):
+    """A named variant of the tuning: tone controls on top of the target, the same for all channels.
+
+    `bass_db` is a shelf below `bass_hz`, `treble_db` one above `treble_hz`, `tilt_db` the change
+    an octave around 1 kHz.
+    """
+
+    name: Annotated[str, Field(min_length=1, max_length=40)]
+    bass_db: Annotated[float, Field(ge=-12, le=12)] = 0.0
+    bass_hz: Annotated[float, Field(ge=40, le=400)] = 120.0
+    treble_db: Annotated[float, Field(ge=-12, le=12)] = 0.0
+    treble_hz: Annotated[float, Field(ge=1000, le=10000)] = 4000.0
+    tilt_db: Annotated[float, Field(ge=-2, le=2)] = 0.0
 
 
 class TuningLimits(Document):
@@ -129,3 +205,9 @@ class Proof(Document):
     """
 
     tuning: str
+
+
+class Handover(Document):
+    """What was handed over last: the digest of the job, without this record, it was made of."""
+
+    made_of: str

@@ -2,7 +2,8 @@
 
 from roomwright.proof.band_names import band_name
 from roomwright.proof.criteria import judge
+from roomwright.proof.drawings import Drawing, drawings
 from roomwright.proof.evidence import transition_hz
 from roomwright.proof.verdict import Verdict
 
-__all__ = ["Verdict", "band_name", "judge", "transition_hz"]
+__all__ = ["Drawing", "Verdict", "band_name", "drawings", "judge", "transition_hz"]

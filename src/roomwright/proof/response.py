@@ -86,7 +86,7 @@ _SPREAD_ABOVE = Requirement(
 
 
 @dataclass(frozen=True, slots=True)
-class _Departures:
+class Departures:
     """Departures from the target in third octaves (channels, bands), NaN where not trusted."""
 
     names: tuple[str, ...]
@@ -103,12 +103,12 @@ def response_verdicts(evidence: Evidence) -> tuple[Verdict, ...]:
         why = f"No station stands for the main seat {evidence.job.main_seat}."
         verdicts += [_BELOW_MAIN.not_judged(why), _ABOVE_MAIN.not_judged(why)]
     else:
-        main = _departures(evidence, (column,))
+        main = departures(evidence, (column,))
         verdicts += [
             _judge_response(_BELOW_MAIN, evidence, main, below=True),
             _judge_response(_ABOVE_MAIN, evidence, main, below=False),
         ]
-    average = _departures(evidence, evidence.seats)
+    average = departures(evidence, evidence.seats)
     note = evidence.seats_note()
     verdicts += [
         _judge_response(_BELOW_AVERAGE, evidence, average, below=True, note=note),
@@ -117,7 +117,7 @@ def response_verdicts(evidence: Evidence) -> tuple[Verdict, ...]:
     return tuple(verdicts)
 
 
-def _departures(evidence: Evidence, columns: tuple[int, ...]) -> _Departures:
+def departures(evidence: Evidence, columns: tuple[int, ...]) -> Departures:
     """Power average over stations of each main channel re the target and its own mean level."""
     responses = evidence.responses
     rows = list(evidence.mains)
@@ -129,34 +129,65 @@ def _departures(evidence: Evidence, columns: tuple[int, ...]) -> _Departures:
     count = trusted.sum(axis=1)
     power = np.where(trusted, from_power_db(levels), 0.0).sum(axis=1)
     mean = np.divide(power, count, out=np.full(power.shape, np.nan), where=count > 0)
-    departure = power_db(mean) - _target_db(evidence.job.target, mid_hz)
+    targets = [evidence.job.target_of(responses.sources[row]) for row in rows]
+    departure = power_db(mean) - np.array([_target_db(t, mid_hz) for t in targets]).reshape(
+        mean.shape
+    )
     in_mean = (mid_hz > 0.99 * MEAN_BAND_HZ[0]) & (mid_hz < 1.01 * MEAN_BAND_HZ[1])
     departure = departure - departure[:, in_mean].mean(axis=1, keepdims=True)
+    followed = np.array([_followed(t, mid_hz) for t in targets], dtype=np.bool_)
+    departure = np.where(followed.reshape(mean.shape), np.nan, departure)
     stations = (
         f"station {responses.stations[columns[0]]}"
         if len(columns) == 1
         else f"{len(columns)} stations"
     )
-    return _Departures(
+    return Departures(
         tuple(evidence.name(row) for row in rows),
         mid_hz,
         departure,
         f"{len(rows)} main channels at {stations}; third octaves, each re its mean from 250 Hz "
-        "to 2 kHz",
+        f"to 2 kHz{_left_out(evidence, targets)}",
     )
 
 
+def _left_out(evidence: Evidence, targets: list[Target]) -> str:
+    """Which channels are not judged where they follow their loudspeaker, in words."""
+    names = [
+        evidence.name(row)
+        for row, target in zip(evidence.mains, targets, strict=True)
+        if target.follows
+    ]
+    if not names:
+        return ""
+    return f"; not judged where the loudspeaker's own response is followed: {', '.join(names)}"
+
+
 def _target_db(target: Target, frequency_hz: ArrayLike) -> NDArray[np.float64]:
-    """The target's level: straight lines over log frequency, ends held."""
+    """The target's level: straight lines over log frequency, ends held, Butterworth roll-offs."""
     corners = np.log([point.frequency_hz for point in target.points])
     levels = [point.level_db for point in target.points]
-    return np.interp(np.log(np.asarray(frequency_hz, dtype=np.float64)), corners, levels)
+    frequency = np.asarray(frequency_hz, dtype=np.float64)
+    level = np.interp(np.log(frequency), corners, levels)
+    for roll in target.roll_offs:
+        ratio = roll.frequency_hz / frequency
+        outwards = ratio if roll.side == "low" else 1 / ratio
+        level = level - power_db(1 + outwards ** (2 * roll.order))
+    return np.asarray(level)
+
+
+def _followed(target: Target, frequency_hz: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the loudspeaker's own response is followed, so that the target says nothing."""
+    followed = np.zeros(frequency_hz.shape, dtype=np.bool_)
+    for span in target.follows:
+        followed |= (frequency_hz >= span.low_hz) & (frequency_hz <= span.high_hz)
+    return followed
 
 
 def _judge_response(
     requirement: Requirement,
     evidence: Evidence,
-    found: _Departures,
+    found: Departures,
     *,
     below: bool,
     note: str = "",

@@ -3,10 +3,11 @@
 from roomwright.store._files import read_text
 from roomwright.store.documents import dump_job, load_job
 from roomwright.store.folder import JobFolder, create_job, open_job
-from roomwright.store.wav import decode_wav, encode_wav, read_wav
+from roomwright.store.wav import WavFacts, decode_wav, encode_wav, read_wav, wav_facts
 
 __all__ = [
     "JobFolder",
+    "WavFacts",
     "create_job",
     "decode_wav",
     "dump_job",
@@ -15,4 +16,5 @@ __all__ = [
     "open_job",
     "read_text",
     "read_wav",
+    "wav_facts",
 ]

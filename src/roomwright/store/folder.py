@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import io
 import re
+import shutil
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
@@ -75,6 +76,22 @@ class JobFolder:
         self.job = job
         return job
 
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is an earlier revision to go back to."""
+        return any((self.path / "revisions").glob("[0-9]*.json"))
+
+    def put_back(self) -> None:
+        """Write the last saved job again, where its document was damaged or removed from outside.
+
+        Raises
+        ------
+        InputError
+            If the disk refuses.
+        """
+        self._check_writable()
+        write_whole(self.path / _DOCUMENT, dump_job(self.job).encode())
+
     def write_take(
         self, name: str, samples: NDArray[np.float32], sampling_rate_hz: int
     ) -> tuple[str, str]:
@@ -122,6 +139,14 @@ class JobFolder:
             path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content.encode() if isinstance(content, str) else content)
         return path
+
+    def discard_outputs(self, folder: str) -> None:
+        """Remove a folder under `outputs/` with all that was written there before."""
+        self._check_writable()
+        path = self._inside(f"outputs/{folder}")
+        with file_errors("remove", path):
+            if path.exists():
+                shutil.rmtree(path)
 
     def add_microphone_file(self, name: str, content: bytes) -> str:
         """Keep a calibration file as supplied under `microphones/` and return its name there."""

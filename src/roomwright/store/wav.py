@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,17 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright.store._files import file_errors
+
+_MAGIC = (b"RIFF", b"RF64", b"RIFX")
+
+
+@dataclass(frozen=True, slots=True)
+class WavFacts:
+    """Channels, samples in each, and sampling rate in hertz."""
+
+    channels: int
+    samples: int
+    sampling_rate_hz: int
 
 
 def read_wav(path: Path) -> tuple[NDArray[np.float32], int]:
@@ -33,6 +45,24 @@ def read_wav(path: Path) -> tuple[NDArray[np.float32], int]:
     return decode_wav(content, str(path))
 
 
+def wav_facts(path: Path) -> WavFacts:
+    """What the head of a WAV file says, without reading its samples.
+
+    Raises
+    ------
+    InputError
+        If the file is missing or is not a WAV file.
+    """
+    with file_errors("read", path), path.open("rb") as file:
+        if file.read(4) not in _MAGIC:
+            raise InputError(f"{path} is not a WAV file")
+    try:
+        info = soundfile.info(str(path))
+    except soundfile.LibsndfileError as error:
+        raise InputError(f"{path} cannot be read as a WAV file: {error.error_string}") from error
+    return WavFacts(int(info.channels), int(info.frames), int(info.samplerate))
+
+
 def decode_wav(content: bytes, name: str) -> tuple[NDArray[np.float32], int]:
     """Decode the bytes of a WAV file as `read_wav` does; `name` is used in the error's sentence.
 
@@ -41,7 +71,7 @@ def decode_wav(content: bytes, name: str) -> tuple[NDArray[np.float32], int]:
     InputError
         If the bytes are not those of a WAV file, or it holds no samples.
     """
-    if content[:4] not in (b"RIFF", b"RF64", b"RIFX"):
+    if content[:4] not in _MAGIC:
         raise InputError(f"{name} is not a WAV file")
     try:
         samples, rate = soundfile.read(io.BytesIO(content), dtype="float32", always_2d=True)

@@ -2,23 +2,40 @@
 
 from __future__ import annotations
 
-from roomwright.tuning.chain import output_response, predict
+from roomwright.tuning.chain import bass_gain, output_response, predict
+from roomwright.tuning.correction import average_power
 from roomwright.tuning.design import design, tuning_basis
 from roomwright.tuning.fit import fit_biquads
+from roomwright.tuning.modes import in_mode, tone_biquads, tone_db
+from roomwright.tuning.prepared import SUBWOOFERS, Prepared, prepared, refitted
+from roomwright.tuning.stations import station_weights
 from roomwright.tuning.summation import Alignment, align, summation_loss_db
-from roomwright.tuning.target import target_db
+from roomwright.tuning.target import aimed_db, measured_roll_off, roll_off_db, target_db
 from roomwright.tuning.wanted import FitLimits, Wanted
 
 __all__ = [
+    "SUBWOOFERS",
     "Alignment",
     "FitLimits",
+    "Prepared",
     "Wanted",
+    "aimed_db",
     "align",
+    "average_power",
+    "bass_gain",
     "design",
     "fit_biquads",
+    "in_mode",
+    "measured_roll_off",
     "output_response",
     "predict",
+    "prepared",
+    "refitted",
+    "roll_off_db",
+    "station_weights",
     "summation_loss_db",
     "target_db",
+    "tone_biquads",
+    "tone_db",
     "tuning_basis",
 ]

@@ -12,17 +12,20 @@ from roomwright.measurement import ResponseSet
 from roomwright.model import Finding, Job, OutputTuning
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import (
+    Average,
     Bands,
     Correction,
     average_response,
+    beside_filters,
     correction_grid_hz,
+    left_alone,
     wanted_correction,
 )
 from roomwright.tuning.delays import delays_to_latest
 from roomwright.tuning.equaliser import filters_for
 from roomwright.tuning.levels import over_target_db, pink_level_db
 from roomwright.tuning.sources import Source, source_arrival_s, spectra
-from roomwright.tuning.target import target_db
+from roomwright.tuning.target import aimed_db
 from roomwright.tuning.trims import highest_gain_db, with_more_trim
 
 F = NDArray[np.float64]
@@ -77,9 +80,13 @@ def group_of(job: Job, survey: ResponseSet, sources: Sequence[Source]) -> Group:
 
 
 def level_band_hz(job: Job, group: Group) -> tuple[float, float]:
-    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the crossover."""
+    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the crossover.
+
+    A roll-off of their target counts as a -3 dB point.
+    """
     high = job.limits.crossover_hz
-    return (min(max(20.0, group.driver_hz[0]), high / 2), high)
+    rolls = [r.frequency_hz for r in job.bass_target.roll_offs if r.side == "low"]
+    return (min(max(20.0, group.driver_hz[0], *rolls), high / 2), high)
 
 
 def matched_subwoofers(job: Job, survey: ResponseSet, group: Group) -> tuple[Outputs, Findings]:
@@ -129,21 +136,46 @@ def matched_subwoofers(job: Job, survey: ResponseSet, group: Group) -> tuple[Out
 
 
 def equalised_group(
-    job: Job, survey: ResponseSet, group: Group, outputs: Outputs, transition_hz: float
+    job: Job,
+    survey: ResponseSet,
+    group: Group,
+    outputs: Outputs,
+    transition_hz: float,
+    average: Average,
 ) -> tuple[Outputs, Correction, Findings]:
     """The subwoofers with one and the same equalisation, that of their sum in the average.
 
-    Always biquads where the processor has any: at 20 Hz a FIR would need a second of taps.
+    Always biquads where the processor has any: at 20 Hz a FIR would need a second of taps. Filters
+    set by hand stand and come first; `average` is that of the group without them.
     """
-    correction = _correction(job, survey, group, outputs, transition_hz)
+    hands = {name: job.hand(name) for name in outputs}
+    most = max(hands.values(), key=lambda hand: (hand.no_more_biquads, len(hand.biquads)))
+    correction = group_correction(job, group, average)
+    rest = correction
+    if any(hand.biquads for hand in hands.values()):
+        # The solver's filters stand on those by hand, whatever each subwoofer has of them.
+        by_hand = {
+            name: output.model_copy(update={"biquads": hands[name].biquads})
+            for name, output in outputs.items()
+        }
+        with_hand = group_average(survey, group, by_hand, transition_hz)
+        rest = beside_filters(correction, with_hand.level_db - average.level_db)
     filters, findings = filters_for(
         job,
         "subwoofers",
-        correction,
+        rest,
         transition_hz,
         use_fir=job.processor.biquads_per_output == 0,
+        hand=most,
     )
-    tuned = {name: output.model_copy(update=filters) for name, output in outputs.items()}
+    of_group = OutputTuning(drives="subwoofers").model_copy(update=filters)
+    solved = of_group.biquads[len(most.biquads) :]
+    tuned = {
+        name: output.model_copy(
+            update={"biquads": (*hands[name].biquads, *solved), "fir": of_group.fir}
+        )
+        for name, output in outputs.items()
+    }
     return tuned, correction, findings
 
 
@@ -166,7 +198,7 @@ def levelled_group(
     """
     band, step = level_band_hz(job, group), job.processor.gain_step_db
     power = _power(survey, group, outputs)
-    over = over_target_db(power, group.frequencies_hz, group.weights, job.target, band)
+    over = over_target_db(power, group.frequencies_hz, group.weights, job.bass_target, band)
     highest = max(highest_gain_db(output, job) + output.trim_db for output in outputs.values())
     if mains_over_target_db is None:
         mains_over_target_db = over - highest - step
@@ -206,7 +238,7 @@ def _chains(group: Group, outputs: Mapping[str, OutputTuning], sampling_rate_hz:
     )[:, None, :]
 
 
-def _power(survey: ResponseSet, group: Group, outputs: Outputs) -> F:
+def _power(survey: ResponseSet, group: Group, outputs: Mapping[str, OutputTuning]) -> F:
     """Power (P, B) of the group: of the complex sum, or without a time zero the sum of powers."""
     rate = survey.sampling_rate_hz
     if survey.timed:
@@ -214,23 +246,39 @@ def _power(survey: ResponseSet, group: Group, outputs: Outputs) -> F:
     return np.asarray((np.abs(_chains(group, outputs, rate) * group.spectra) ** 2).sum(axis=0))
 
 
-def _correction(
-    job: Job, survey: ResponseSet, group: Group, outputs: Outputs, transition_hz: float
-) -> Correction:
-    low = max(GROUP_BAND_HZ[0], *(source.trusted_hz[0] for source in group.sources))
-    high = min(
-        max(GROUP_BAND_HZ[1], job.limits.crossover_hz),
-        job.limits.highest_hz,
-        *(source.trusted_hz[1] for source in group.sources),
-    )
-    bands = Bands((low, high), group.driver_hz, level_band_hz(job, group))
+def group_average(
+    survey: ResponseSet,
+    group: Group,
+    outputs: Mapping[str, OutputTuning],
+    transition_hz: float,
+) -> Average:
+    """The subwoofers' sum over the stations, as far up as their bins reach."""
     grid = correction_grid_hz(survey.sampling_rate_hz)
-    average = average_response(
+    return average_response(
         _power(survey, group, outputs),
         group.frequencies_hz,
         group.weights,
         transition_hz,
         grid[grid <= group.frequencies_hz[-1] / 1.5],
     )
-    target = target_db(job.target, average.frequency_hz)
-    return wanted_correction(average, target, bands, job.limits)
+
+
+def group_bands(job: Job, group: Group) -> Bands:
+    """Where the subwoofers are corrected, can be boosted, and have their level read."""
+    low = max(GROUP_BAND_HZ[0], *(source.trusted_hz[0] for source in group.sources))
+    high = min(
+        max(GROUP_BAND_HZ[1], job.limits.crossover_hz),
+        job.limits.highest_hz,
+        *(source.trusted_hz[1] for source in group.sources),
+    )
+    return Bands((low, high), group.driver_hz, level_band_hz(job, group))
+
+
+def group_correction(job: Job, group: Group, average: Average) -> Correction:
+    """What is wanted of the subwoofers' common filters."""
+    bands = group_bands(job, group)
+    aimed = aimed_db(
+        job.bass_target, average.frequency_hz, average.level_db, bands.corrected_hz, bands.level_hz
+    )
+    wanted = wanted_correction(average, aimed, bands, job.limits)
+    return left_alone(wanted, job.bass_target.follows)

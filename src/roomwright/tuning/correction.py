@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from roomwright.model import TuningLimits
+from roomwright.model import FollowRange, TuningLimits
 from roomwright.signals import log_frequencies, power_db, smooth_power
 from roomwright.tuning.wanted import Wanted
 
@@ -30,7 +31,8 @@ _HALF_TRUST_DB = 3.0
 #: The shapes whose variance over stations counts are taken against this many octaves around.
 _SHAPE_OCTAVES = 3
 
-#: What the skirts of filters may add in a null, and beyond the driver's limits.
+#: What the skirts of filters may add in a null or where nothing is wanted of them, and beyond the
+#: driver's limits.
 NULL_SKIRT_DB = 0.5
 DRIVER_SKIRT_DB = 1.0
 
@@ -116,10 +118,7 @@ def average_response(
     """
     used = weights > 0
     power, share = power[used], weights[used] / weights[used].sum()
-    fine = smooth_power(power, frequencies_hz, _FINE, grid_hz)
-    broad = smooth_power(power, frequencies_hz, _BROAD, grid_hz)
-    mix = np.clip(np.log2(grid_hz / transition_hz), 0.0, 1.0)
-    smooth = np.maximum((1 - mix) * fine + mix * broad, 1e-14 * broad.max() + 1e-300)
+    smooth = average_power(power, frequencies_hz, transition_hz, grid_hz)
     octave = smooth_power(share @ power, frequencies_hz, 1.0, grid_hz)
     levels = power_db(smooth)
     wide = int(_SHAPE_OCTAVES * POINTS_PER_OCTAVE) + 1
@@ -130,6 +129,17 @@ def average_response(
         power_db(np.maximum(octave, 1e-300)),
         np.asarray(share @ (shapes - share @ shapes) ** 2),
     )
+
+
+def average_power(power: F, frequencies_hz: F, transition_hz: float, grid_hz: F) -> F:
+    """Power (..., bins) smoothed as it is fitted to: finely below the transition, broadly above.
+
+    Over 1/12 octave below, 1/3 octave from an octave above it; shape (..., F), above 0.
+    """
+    fine = smooth_power(power, frequencies_hz, _FINE, grid_hz)
+    broad = smooth_power(power, frequencies_hz, _BROAD, grid_hz)
+    mix = np.clip(np.log2(grid_hz / transition_hz), 0.0, 1.0)
+    return np.asarray(np.maximum((1 - mix) * fine + mix * broad, 1e-14 * broad.max() + 1e-300))
 
 
 def wanted_correction(
@@ -178,6 +188,47 @@ def wanted_correction(
     return Correction(
         wanted, trust, bands.corrected_hz, names, float(f[worst]), max(float(short[worst]), 0.0)
     )
+
+
+def beside_filters(correction: Correction, set_db: F) -> Correction:
+    """What is left of a correction beside filters that are set already.
+
+    What they do counts as done, and nothing is wanted against them: of each wanted level its
+    distance from 0 shrinks by theirs. Ceiling and floor shrink alike, but leave half a decibel for
+    the skirts of filters beside.
+
+    Parameters
+    ----------
+    correction
+        What is wanted of all filters.
+    set_db
+        Level of the filters that are set, on the grid of corrections, shape (F,).
+    """
+    wanted, size = correction.wanted, np.abs(set_db)
+    left = replace(
+        wanted,
+        level_db=np.sign(wanted.level_db) * np.maximum(np.abs(wanted.level_db) - size, 0.0),
+        ceiling_db=np.maximum(wanted.ceiling_db - np.maximum(set_db, 0.0), NULL_SKIRT_DB),
+        floor_db=np.minimum(wanted.floor_db - np.minimum(set_db, 0.0), -NULL_SKIRT_DB),
+    )
+    return replace(correction, wanted=left)
+
+
+def left_alone(correction: Correction, follows: Sequence[FollowRange]) -> Correction:
+    """A correction that bends nothing where the loudspeaker's own response is followed.
+
+    There the sum of filters stays within half a decibel of what joins the range to the target.
+    """
+    wanted = correction.wanted
+    ceiling, floor = wanted.ceiling_db.copy(), wanted.floor_db.copy()
+    for followed in follows:
+        inside = (wanted.frequency_hz >= followed.low_hz) & (
+            wanted.frequency_hz <= followed.high_hz
+        )
+        level = wanted.level_db[inside]
+        ceiling[inside] = np.minimum(ceiling[inside], np.maximum(level, 0.0) + NULL_SKIRT_DB)
+        floor[inside] = np.maximum(floor[inside], np.minimum(level, 0.0) - NULL_SKIRT_DB)
+    return replace(correction, wanted=replace(wanted, ceiling_db=ceiling, floor_db=floor))
 
 
 def _inside(f: F, band_hz: tuple[float, float]) -> NDArray[np.bool_]:

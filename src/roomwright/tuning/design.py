@@ -9,11 +9,18 @@ from roomwright._progress import Progress, silent
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Finding, Job, OutputTuning, Tuning, digest
 from roomwright.tuning.alignment import aligned_bass
-from roomwright.tuning.bass import equalised_group, group_of, levelled_group, matched_subwoofers
+from roomwright.tuning.bass import (
+    equalised_group,
+    group_average,
+    group_of,
+    levelled_group,
+    matched_subwoofers,
+)
+from roomwright.tuning.by_hand import changed_by_hand
 from roomwright.tuning.correction import Correction
 from roomwright.tuning.delays import delayed_mains, delays_within
 from roomwright.tuning.equaliser import fir_taps_allowed, shortfall
-from roomwright.tuning.mains import bass_crossover, crossover_of, equalised_main
+from roomwright.tuning.mains import bass_crossover, crossover_of, equalised_main, main_average
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import trimmed_mains, with_more_trim
 
@@ -26,7 +33,7 @@ def tuning_basis(job: Job) -> str:
     """The digest of everything a tuning is computed from; another digest, another tuning.
 
     Survey takes, stations, the main seat, loudspeaker data, channels, outputs, the processor's
-    capability sheet, target and limits. Takes of the proof do not count.
+    capability sheet, targets, limits and what is set by hand. Takes of the proof do not count.
     """
     return digest(
         tuple(take for take in job.takes if take.stage == "survey"),
@@ -39,7 +46,9 @@ def tuning_basis(job: Job) -> str:
         job.outputs,
         job.processor,
         job.target,
+        job.own_targets,
         job.limits,
+        job.by_hand,
     )
 
 
@@ -88,20 +97,27 @@ def design(
     sources, findings = measured_sources(job, survey)
     if not sources:
         raise InputError("the survey holds no response of the job's loudspeakers and subwoofers")
-    channels = _main_channels(job, sources)
+    channels = main_channels(job, sources)
     mains = tuple(source for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(sources[s.id] for s in job.subwoofers if s.id in sources)
     crossover_hz, found = bass_crossover(job, mains, subwoofers)
     findings += found + _timing(survey) + _method(job) + _sharing(job, channels, sources)
-    outputs = _starting_outputs(job, crossover_hz)
+    outputs = starting_outputs(job, crossover_hz)
     corrections: dict[str, Correction] = {}
     transition = transition_hz(job, survey, mains)
     findings += (_transition(transition),)
 
+    targets = {source.id: job.target_of(channel.id) for channel, of in channels for source in of}
     for done, source in enumerate(mains):
         progress(0.7 * done / len(mains), f"equalising {source.id}")
         outputs[source.id], corrections[source.id], found = equalised_main(
-            job, survey, source, outputs[source.id], crossover_hz, transition
+            job,
+            source,
+            main_average(survey, source, transition),
+            outputs[source.id],
+            targets[source.id],
+            crossover_hz,
+            transition,
         )
         findings += found
     findings += shortfall(corrections, job.limits.maximum_boost_db)
@@ -120,7 +136,7 @@ def design(
         )
         findings += found
     tuned = {name: outputs[name] for name in outputs if name in sources}
-    tuned, found = delays_within(tuned, job.processor)
+    tuned, found = delays_within(changed_by_hand(job, tuned), job.processor)
     progress(1.0, "tuned")
     tuning = Tuning(
         outputs=tuple({**_held_down(job, outputs, tuned), **tuned}.values()),
@@ -143,7 +159,8 @@ def _with_bass(
     """The outputs with the subwoofers tuned and set against the main channels."""
     group = group_of(job, survey, subwoofers)
     bass, findings = matched_subwoofers(job, survey, group)
-    bass, correction, found = equalised_group(job, survey, group, bass, transition)
+    average = group_average(survey, group, bass, transition)
+    bass, correction, found = equalised_group(job, survey, group, bass, transition, average)
     findings += found + shortfall({"subwoofers": correction}, job.limits.maximum_boost_db)
     bass, lowering_db, found = levelled_group(job, survey, group, bass, mains_over_target_db)
     findings += found
@@ -157,7 +174,7 @@ def _with_bass(
     return outputs, findings + found
 
 
-def _main_channels(job: Job, sources: Mapping[str, Source]) -> MainChannels:
+def main_channels(job: Job, sources: Mapping[str, Source]) -> MainChannels:
     """The main channels with their measured loudspeakers; a shared one counts for its first."""
     taken: set[str] = set()
     channels = []
@@ -171,7 +188,7 @@ def _main_channels(job: Job, sources: Mapping[str, Source]) -> MainChannels:
     return tuple(channels)
 
 
-def _starting_outputs(job: Job, crossover_hz: float | None) -> Outputs:
+def starting_outputs(job: Job, crossover_hz: float | None) -> Outputs:
     """Every unit's output as a wire, main loudspeakers with their high-pass."""
     crossovers = () if crossover_hz is None else (crossover_of(job, crossover_hz, "high_pass"),)
     return {

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright.model import Biquad, Finding, FirCurve, Job
+from roomwright.model import Biquad, ByHand, Finding, FirCurve, Job
 from roomwright.signals import amplitude_db, fir_taps, frequencies_hz, log_frequencies
 from roomwright.tuning.correction import Correction
 from roomwright.tuning.fit import fit_biquads
@@ -47,6 +47,7 @@ def filters_for(
     transition_hz: float,
     *,
     use_fir: bool,
+    hand: ByHand | None = None,
 ) -> tuple[dict[str, object], tuple[Finding, ...]]:
     """The filters of an output for a correction, and what they leave undone.
 
@@ -62,6 +63,8 @@ def filters_for(
         Where the lower of the two limits of Q begins.
     use_fir
         A FIR instead of biquads.
+    hand
+        What is set by hand: its biquads come first and are kept as they are.
 
     Returns
     -------
@@ -70,25 +73,32 @@ def filters_for(
     """
     findings = _nulls(where, correction)
     low_hz, high_hz = correction.band_hz
+    hand = hand or ByHand(drives=where)
+    kept: dict[str, object] = {"biquads": hand.biquads} if hand.biquads else {}
+    if hand.no_more_biquads:
+        text = "its filters are set by hand; the solver adds none"
+        return kept, (Finding(severity="note", where=where, text=text),)
     if high_hz < _NARROWEST_BAND * low_hz:
         text = f"nothing is left to equalise from {low_hz:.0f} to {high_hz:.0f} Hz"
-        return {}, (*findings, Finding(severity="note", where=where, text=text))
-    count = min(job.limits.biquads_per_output, job.processor.biquads_per_output)
+        return kept, (*findings, Finding(severity="note", where=where, text=text))
     if use_fir and fir_taps_allowed(job):
         curve = fir_curve(correction, fir_taps_allowed(job))
         findings += _fir_error(where, curve, correction, job.sampling_rate_hz)
-        return {"fir": curve}, findings
-    if count == 0:
+        return {**kept, "fir": curve}, findings
+    count = min(job.limits.biquads_per_output, job.processor.biquads_per_output)
+    if count <= len(hand.biquads):
         text = "no filter is allowed by the limits or the processor; it is not equalised"
-        return {}, (*findings, Finding(severity="note", where=where, text=text))
+        if hand.biquads:
+            text = f"{len(hand.biquads)} filters set by hand are all that the limits allow"
+        return kept, (*findings, Finding(severity="note", where=where, text=text))
     biquads = equalising_biquads(
         correction.wanted,
         fit_limits(job, correction.band_hz, transition_hz),
-        count,
+        count - len(hand.biquads),
         job.processor.gain_step_db,
         job.sampling_rate_hz,
     )
-    return {"biquads": biquads}, findings
+    return {"biquads": (*hand.biquads, *biquads)}, findings
 
 
 def fir_taps_allowed(job: Job) -> int:

@@ -7,18 +7,22 @@ from collections.abc import Sequence
 import numpy as np
 
 from roomwright.measurement import ResponseSet
-from roomwright.model import Crossover, Finding, Job, OutputTuning
+from roomwright.model import Crossover, Finding, Job, OutputTuning, Target
+from roomwright.signals import amplitude_db, cascade_sos, response
 from roomwright.tuning.correction import (
+    Average,
     Bands,
     Correction,
     average_response,
+    beside_filters,
     correction_grid_hz,
+    left_alone,
     wanted_correction,
 )
 from roomwright.tuning.equaliser import filters_for, fir_taps_allowed
 from roomwright.tuning.levels import LEVEL_BAND_HZ
 from roomwright.tuning.sources import Source, spectra
-from roomwright.tuning.target import target_db
+from roomwright.tuning.target import aimed_db
 
 #: Main loudspeakers that all reach this low keep their bass (common practice, no source).
 _FULL_RANGE_HZ = 30.0
@@ -64,41 +68,53 @@ def crossover_of(job: Job, crossover_hz: float, side: str) -> Crossover:
     )
 
 
-def equalised_main(
-    job: Job,
-    survey: ResponseSet,
-    source: Source,
-    output: OutputTuning,
-    crossover_hz: float | None,
-    transition_hz: float,
-) -> tuple[OutputTuning, Correction, tuple[Finding, ...]]:
-    """One main loudspeaker's output with filters that bring its average to the target.
-
-    It is corrected within the band its channel plays of it: above the crossover, or above its
-    -3 dB point where it keeps its bass.
-    """
-    bands = _bands(job, source, crossover_hz)
-    grid = correction_grid_hz(survey.sampling_rate_hz)
+def main_average(survey: ResponseSet, source: Source, transition_hz: float) -> Average:
+    """One main loudspeaker's response over the stations, on the grid of corrections."""
     frequencies, responses = spectra(survey, source)
-    average = average_response(
+    return average_response(
         np.abs(responses) ** 2,
         frequencies,
         source.weights,
         transition_hz,
-        grid,
+        correction_grid_hz(survey.sampling_rate_hz),
     )
-    correction = wanted_correction(average, target_db(job.target, grid), bands, job.limits)
+
+
+def equalised_main(
+    job: Job,
+    source: Source,
+    average: Average,
+    output: OutputTuning,
+    target: Target,
+    crossover_hz: float | None,
+    transition_hz: float,
+) -> tuple[OutputTuning, Correction, tuple[Finding, ...]]:
+    """One main loudspeaker's output with filters that bring its average to a target.
+
+    It is corrected within the band its channel plays of it: above the crossover, or above its
+    -3 dB point where it keeps its bass. Filters set by hand stand and come first.
+    """
+    bands = main_bands(job, source, crossover_hz)
+    f = average.frequency_hz
+    aimed = aimed_db(target, f, average.level_db, bands.corrected_hz, bands.level_hz)
+    wanted = wanted_correction(average, aimed, bands, job.limits)
+    correction = left_alone(wanted, target.follows)
+    hand = job.hand(source.id)
+    rate = job.sampling_rate_hz
+    set_db = amplitude_db(response(cascade_sos(hand.biquads, rate), f, rate))
     filters, findings = filters_for(
         job,
         source.id,
-        correction,
+        beside_filters(correction, set_db) if hand.biquads else correction,
         transition_hz,
         use_fir=job.limits.method == "fir" and fir_taps_allowed(job) > 0,
+        hand=hand,
     )
     return output.model_copy(update=filters), correction, findings
 
 
-def _bands(job: Job, source: Source, crossover_hz: float | None) -> Bands:
+def main_bands(job: Job, source: Source, crossover_hz: float | None) -> Bands:
+    """Where a main loudspeaker is corrected, can be boosted, and has its level read."""
     low = max(source.driver_hz[0] if crossover_hz is None else crossover_hz, source.trusted_hz[0])
     high = min(job.limits.highest_hz, source.trusted_hz[1], 0.45 * job.sampling_rate_hz)
     level = (max(LEVEL_BAND_HZ[0], low), min(LEVEL_BAND_HZ[1], high))

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Finding, Job, OutputTuning
-from roomwright.signals import amplitude_db
+from roomwright.signals import amplitude_db, from_power_db
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import correction_grid_hz
 from roomwright.tuning.levels import LEVEL_BAND_HZ, over_target_db, pink_level_db
 from roomwright.tuning.sources import Source, spectra
+from roomwright.tuning.target import target_db
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -55,7 +56,7 @@ def trimmed_mains(
     outputs: Mapping[str, OutputTuning],
     channels: Sequence[tuple[Channel, tuple[Source, ...]]],
 ) -> tuple[dict[str, OutputTuning], float, tuple[Finding, ...]]:
-    """Main channels at one level of 500-2000 Hz pink noise at the main seat.
+    """Main channels at one level of 500-2000 Hz pink noise at the main seat, re their targets.
 
     The loudspeakers of one channel are first brought to the quietest of them. The common level is
     the highest at which no output has a gain above 0 dB.
@@ -84,11 +85,15 @@ def trimmed_mains(
         ]
     )
     levels, over = np.empty(len(channels)), np.empty(len(channels))
-    for row, (_, sources) in enumerate(channels):
+    for row, (channel, sources) in enumerate(channels):
         frequencies, power = _power(survey, tuned, sources)
         first = sources[0]
-        levels[row] = pink_level_db(first.reference @ power, frequencies, LEVEL_BAND_HZ)
-        over[row] = over_target_db(power, frequencies, first.weights, job.target, LEVEL_BAND_HZ)
+        target = job.target_of(channel.id)
+        asked = from_power_db(target_db(target, frequencies))
+        levels[row] = pink_level_db(
+            first.reference @ power, frequencies, LEVEL_BAND_HZ
+        ) - pink_level_db(asked, frequencies, LEVEL_BAND_HZ)
+        over[row] = over_target_db(power, frequencies, first.weights, target, LEVEL_BAND_HZ)
     common = common_level_db(levels, boosts, step)
     trims = trims_db(levels, boosts, common, step)
     for (_, sources), trim in zip(channels, trims, strict=True):
@@ -108,6 +113,14 @@ def highest_gain_db(output: OutputTuning, job: Job) -> float:
     grid = correction_grid_hz(job.sampling_rate_hz)
     filters = OutputTuning(drives=output.drives, biquads=output.biquads, fir=output.fir)
     return max(float(amplitude_db(output_response(filters, grid, job.sampling_rate_hz)).max()), 0.0)
+
+
+def within_full_scale(outputs: Mapping[str, OutputTuning], job: Job) -> dict[str, OutputTuning]:
+    """The outputs, all lowered by what the highest gain of any of them lies above 0 dB."""
+    step = job.processor.gain_step_db
+    highest = max(highest_gain_db(output, job) + output.trim_db for output in outputs.values())
+    excess = max(int(np.ceil(highest / step - 1e-9)), 0) * step
+    return {name: with_more_trim(output, -excess) for name, output in outputs.items()}
 
 
 def _matched_within_channels(

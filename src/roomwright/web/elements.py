@@ -1,0 +1,31 @@
+"""Elements that the toolkit does not have."""
+
+from __future__ import annotations
+
+from typing import Final
+from weakref import WeakKeyDictionary
+
+from nicegui import Client, ui
+from nicegui.elements.mixins.text_element import TextElement
+
+#: Looks of buttons: the one that leads on, and all others.
+PRIMARY: Final = "unelevated dense color=primary text-color=dark"
+SECOND: Final = "outline dense"
+
+_STYLED: WeakKeyDictionary[Client, set[str]] = WeakKeyDictionary()
+
+
+def style(css: str) -> None:
+    """Add a style sheet to the page being built, once however often it is asked for."""
+    styled = _STYLED.setdefault(ui.context.client, set())
+    if css not in styled:
+        styled.add(css)
+        ui.add_css(css)
+
+
+class Word(TextElement):
+    """Text in an HTML element of one's choice; it is never read as markup."""
+
+    def __init__(self, text: str, tag: str = "span", classes: str = "") -> None:
+        super().__init__(tag=tag, text=text)
+        self.classes(classes)

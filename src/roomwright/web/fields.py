@@ -1,0 +1,67 @@
+"""Fields that take what was typed when they are left, and say in place what is allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from nicegui import ui
+
+from roomwright._errors import InputError, JobError
+
+
+class Entry(ui.input):
+    """A text field for one value.
+
+    Parameters
+    ----------
+    label
+        What the value is.
+    show
+        Gives the value as text.
+    take
+        Takes what was typed; its `InputError` is shown under the field, and nothing has changed.
+    """
+
+    def __init__(self, label: str, show: Callable[[], str], take: Callable[[str], object]) -> None:
+        super().__init__(label, value=show())
+        self._show, self._take = show, take
+        self.props("outlined dense hide-bottom-space")
+        self.on("blur", self._typed)
+        self.on("keydown.enter", self._typed)
+        self.on("keydown.escape", self.refresh)
+
+    def refresh(self) -> None:
+        """Show the value as it is now."""
+        self.error = None
+        self.value = self._show()
+
+    def _typed(self) -> None:
+        text = str(self.value or "").strip()
+        if text == self._show():
+            self.error = None
+            return
+        try:
+            self._take(text)
+        except InputError as error:
+            self.error = (
+                (error.problems or (str(error),))[0] if isinstance(error, JobError) else str(error)
+            )
+        else:
+            self.refresh()
+
+
+def read_number(text: str, what: str, low: float, high: float) -> float:
+    """Read a number within limits, with a decimal point or comma.
+
+    Raises
+    ------
+    InputError
+        If it is no number or outside the limits.
+    """
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = float("nan")
+    if not low <= number <= high:
+        raise InputError(f"{what}: a number from {low:g} to {high:g} is allowed")
+    return number

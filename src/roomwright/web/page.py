@@ -1,0 +1,142 @@
+"""What one browser window shows of a job, and what every stage's screen may use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from nicegui import ui
+
+from roomwright._errors import Cancelled, InputError, JobError
+from roomwright._progress import Progress
+from roomwright.commissioning.lengths import Units, format_length
+from roomwright.model import Job
+from roomwright.standards.labels import english, iec_label
+from roomwright.web.preferences import Naming, Preferences
+from roomwright.web.session import JobSession
+
+T = TypeVar("T")
+
+
+class JobPage:
+    """One browser window on a job.
+
+    A stage's screen is `show(page)` in `web/stages/<stage>.py`: it builds its elements in the
+    current slot. After every change of the job it is built again, unless it called `on_change`
+    to update itself in place.
+
+    Attributes
+    ----------
+    session
+        The open job, shared with the other windows.
+    stage
+        The stage shown.
+    seat
+        The chosen seat's id.
+    channel
+        The chosen channel's id, None for all.
+    units, naming, dark
+        How this person likes to see things.
+    """
+
+    def __init__(
+        self, session: JobSession, preferences: Preferences, go: Callable[[str], None]
+    ) -> None:
+        self.session = session
+        self.preferences = preferences
+        self.stage = "room"
+        self.seat = session.job.main_seat
+        self.channel: str | None = None
+        self.updates: Callable[[], None] | None = None
+        self.rebuild: Callable[[], None] = lambda: None
+        self._go = go
+        self._client = ui.context.client
+
+    @property
+    def job(self) -> Job:
+        """The job as it was last saved."""
+        return self.session.job
+
+    @property
+    def units(self) -> Units:
+        """What lengths are shown in."""
+        return self.preferences.units
+
+    @property
+    def naming(self) -> Naming:
+        """The scheme channels are named by."""
+        return self.preferences.naming
+
+    @property
+    def dark(self) -> bool:
+        """Whether this window is dark."""
+        return self.preferences.dark
+
+    @property
+    def gone(self) -> bool:
+        """Whether this window was closed; then nothing may be drawn in it any more."""
+        return self._client.is_deleted
+
+    def label(self, channel_id: str) -> str:
+        """Name a channel, or the loudspeaker or subwoofer of that id, in the chosen scheme."""
+        if self.naming == "english":
+            return english(channel_id)
+        if self.naming == "iec":
+            return iec_label(channel_id, self.job.layout) or channel_id
+        return channel_id
+
+    def length(self, value_m: float) -> str:
+        """A length in the chosen units, with its unit."""
+        return format_length(value_m, self.units)
+
+    def go(self, stage: str) -> None:
+        """Open a stage in this window."""
+        self._go(stage)
+
+    def notify(self, sentence: str) -> None:
+        """Say something briefly in this window."""
+        if not self.gone:
+            with self._client:
+                ui.notify(sentence, position="bottom", classes="rw-note", timeout=6000)
+
+    def refresh(self) -> None:
+        """Build this window's stage and frame again; for when a choice changed, not the job."""
+        self.rebuild()
+
+    def on_change(self, update: Callable[[], None]) -> None:
+        """Have the shown stage updated in place by `update`, instead of being built again."""
+        self.updates = update
+
+    def apply(self, change: Callable[[Job], Job], says: str) -> bool:
+        """Change the job as `JobSession.apply` does; False, and said here, if that is refused."""
+        return self.attempt(lambda: self.session.apply(change, says))
+
+    def attempt(self, action: Callable[[], None]) -> bool:
+        """Do something that may be refused; False, and said in this window, if it is."""
+        try:
+            action()
+        except InputError as error:
+            self.complain(error)
+            return False
+        return True
+
+    async def run(
+        self, title: str, operation: Callable[[Progress], T], *, yields: bool = False
+    ) -> T | None:
+        """Run long work as `JobSession.run` does; None, and said here, if refused or stopped.
+
+        Afterwards look at `gone`: the window may have been closed meanwhile.
+        """
+        try:
+            return await self.session.run(title, operation, yields=yields)
+        except Cancelled:
+            return None
+        except InputError as error:
+            self.complain(error)
+            return None
+
+    def complain(self, error: InputError) -> None:
+        """Say what was refused, every problem of it."""
+        problems = error.problems if isinstance(error, JobError) else ()
+        for sentence in problems or (str(error),):
+            self.notify(sentence)

@@ -1,0 +1,291 @@
+"""The screen of the layout stage: which loudspeakers there are, where, and at what angles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from nicegui import ui
+
+from roomwright._errors import InputError
+from roomwright.commissioning import audit, edit_layout
+from roomwright.commissioning.plan_view import angle_words, unit_label
+from roomwright.layout import PlacementRow
+from roomwright.model import Finding, Job, gathered
+from roomwright.web.elements import Word
+from roomwright.web.fields import Entry
+from roomwright.web.item_panel import place_fields
+from roomwright.web.page import JobPage
+from roomwright.web.room_canvas import RoomCanvas
+from roomwright.web.room_forecast import signed
+from roomwright.web.type_dialog import TypeDialog
+
+_MOST_SUBWOOFERS: Final = 24
+
+
+def show(page: JobPage) -> None:
+    """Build the screen in the current slot."""
+    _LayoutScreen(page)
+
+
+class _LayoutScreen:
+    """One window's layout stage, which follows changes in place."""
+
+    def __init__(self, page: JobPage) -> None:
+        self._page = page
+        self._notes: tuple[Finding, ...] = ()
+        self._place_entries: list[Entry] = []
+        self._built: tuple[object, ...] = ()
+        self._offered: tuple[tuple[str, ...], ...] | None = None
+        with ui.element("div").classes("rw-room") as root:
+            self._canvas = RoomCanvas(page, root, "angles", self._update_panel)
+            with ui.element("aside").classes("rw-panel rw-column rw-room-panel"):
+                self._build_choice()
+                self._chosen = ui.element("section").classes("rw-column")
+                self._angles = ui.element("section").classes("rw-column")
+        self._dialog = TypeDialog(page)
+        self._update()
+        page.on_change(self._update)
+
+    def _update(self) -> None:
+        self._canvas.update()
+        job = self._page.job
+        if self._layout.value != job.layout:
+            self._layout.set_options(_offers(job), value=job.layout)
+        if self._subwoofers.value != len(job.subwoofers):
+            self._subwoofers.value = len(job.subwoofers)
+        self._build_additions()
+        self._update_panel()
+
+    def _update_panel(self) -> None:
+        self._build_chosen()
+        self._build_angles()
+
+    # Choosing a layout
+
+    def _build_choice(self) -> None:
+        job = self._page.job
+        with ui.element("section").classes("rw-column"):
+            Word("Layout", "h2", "rw-title")
+            with ui.element("div").classes("rw-row").style("flex-wrap: nowrap"):
+                self._layout = (
+                    ui.select(
+                        _offers(job),
+                        value=job.layout,
+                        label="Layout, or labels",
+                        with_input=True,
+                        new_value_mode="add-unique",
+                        on_change=lambda event: self._choose(str(event.value or "")),
+                    )
+                    .props("outlined dense options-dense hide-bottom-space")
+                    .style("flex: 1")
+                )
+                self._subwoofers = (
+                    ui.number(
+                        "Subwoofers",
+                        value=len(job.subwoofers),
+                        min=0,
+                        max=_MOST_SUBWOOFERS,
+                        step=1,
+                        precision=0,
+                    )
+                    .props("outlined dense hide-bottom-space debounce=500")
+                    .style("width: 104px")
+                )
+                self._subwoofers.on_value_change(lambda event: self._count(event.value))
+            self._error = ui.label("").classes("rw-bad rw-small").props("role=alert")
+            self._error.set_visibility(False)
+            self._additions = ui.element("div").classes("rw-row").style("gap: 6px")
+            self._said = ui.element("div").classes("rw-small")
+
+    def _choose(self, layout: str) -> None:
+        if not layout.strip() or layout == self._page.job.layout:
+            return
+        self._place(layout, None, f"choose the layout {layout}")
+
+    def _count(self, count: float | None) -> None:
+        if count is None or int(count) == len(self._page.job.subwoofers):
+            return
+        number = int(count)
+        self._try(
+            lambda: self._page.session.apply(
+                lambda job: edit_layout.with_subwoofers(job, number), f"set {number} subwoofers"
+            )
+        )
+
+    def _place(self, layout: str, subwoofers: int | None, says: str) -> None:
+        found: list[Finding] = []
+
+        def change(job: Job) -> Job:
+            placed, notes = edit_layout.choose_layout(job, layout, subwoofers)
+            found.extend(notes)
+            return placed
+
+        if self._try(lambda: self._page.session.apply(change, says)):
+            self._notes = gathered(found)
+            self._build_notes()
+
+    def _try(self, action: Callable[[], None]) -> bool:
+        try:
+            action()
+        except InputError as error:
+            self._error.text = f"▲ {error}"
+            self._error.set_visibility(True)
+            return False
+        self._error.set_visibility(False)
+        return True
+
+    def _build_notes(self) -> None:
+        self._said.clear()
+        with self._said:
+            for note in self._notes:
+                shape, tone = ("▲", "rw-doubt") if note.severity != "note" else ("·", "rw-quiet")
+                ui.label(f"{shape} {self._page.label(note.where)}: {note.text}").classes(tone)
+
+    def _build_additions(self) -> None:
+        page = self._page
+        offered = edit_layout.further_channels(page.job)
+        if offered == self._offered:
+            return
+        self._offered = offered
+        self._additions.clear()
+        with self._additions:
+            top = [offer for offer in offered if offer[0][0] in "TU"]
+            other = [offer for offer in offered if offer[0][0] not in "TU"]
+            for title, offers in (("Add top", top), ("Add other", other)):
+                with ui.button(title).props("outline dense icon-right=expand_more") as button:
+                    button.set_enabled(bool(offers))
+                    with ui.menu():
+                        for offer in offers:
+                            ui.menu_item(
+                                " and ".join(page.label(name) for name in offer),
+                                on_click=lambda offer=offer: self._add(offer),
+                            )
+            ui.button(
+                "Second sides",
+                on_click=lambda: self._try(
+                    lambda: page.session.apply(
+                        edit_layout.with_second_sides, "add a second pair of sides"
+                    )
+                ),
+            ).props("outline dense")
+            ui.button(
+                "Place all again",
+                on_click=lambda: self._place(
+                    page.job.layout, len(page.job.subwoofers) or None, "place all again"
+                ),
+            ).props("outline dense")
+
+    def _add(self, offer: Sequence[str]) -> None:
+        names = " and ".join(offer)
+        self._try(
+            lambda: self._page.session.apply(
+                lambda job: edit_layout.with_channels(job, offer), f"add {names}"
+            )
+        )
+
+    # What is chosen
+
+    def _build_chosen(self) -> None:
+        name, page = self._canvas.chosen, self._page
+        label = unit_label(page.job, name, page.label)
+        key = (name, self._canvas.kind, label, page.seat)
+        if key == self._built:
+            for entry in self._place_entries:
+                entry.refresh()
+            return
+        self._built, self._place_entries = key, []
+        self._chosen.clear()
+        with self._chosen:
+            if self._canvas.kind == "seat":
+                Word(f"Seat {name}", "h2", "rw-title")
+                self._place_entries = place_fields(page, "seat", name)
+            elif self._canvas.kind == "unit":
+                Word(label, "h2", "rw-title")
+                self._place_entries = place_fields(page, "unit", name)
+                with ui.element("div").classes("rw-row").style("gap: 6px"):
+                    self._build_unit_actions(name)
+            else:
+                ui.label(
+                    "Drag a loudspeaker, or focus it and use the arrow keys "
+                    "(Page Up and Page Down for its height)."
+                ).classes("rw-quiet rw-small")
+
+    def _build_unit_actions(self, name: str) -> None:
+        job = self._page.job
+        channel = next((c.id for c in job.channels if name in c.loudspeakers), None)
+        seat = self._page.seat
+        actions: list[tuple[str, Callable[[Job], Job], str]] = []
+        if channel is not None:
+            actions.append(
+                (
+                    "Add a second",
+                    lambda job: edit_layout.with_another_loudspeaker(job, channel),
+                    f"add a loudspeaker to {channel}",
+                )
+            )
+            actions.append(
+                (
+                    f"Aim at {seat}",
+                    lambda job: edit_layout.aimed(job, name, job.seat(seat).position_m),
+                    f"aim {name} at {seat}",
+                )
+            )
+        actions.append(
+            ("Remove", lambda job: edit_layout.without_unit(job, name), f"remove {name}")
+        )
+        ui.button("Type", on_click=lambda: self._dialog.open(name)).props("outline dense")
+        for title, change, says in actions:
+            ui.button(
+                title, on_click=lambda change=change, says=says: self._page.apply(change, says)
+            ).props("outline dense")
+
+    # Angles
+
+    def _build_angles(self) -> None:
+        self._angles.clear()
+        page = self._page
+        rows = [row for row in audit(page.job) if row.seat == page.seat]
+        outside = sum(not row.within for row in rows)
+        with self._angles:
+            with ui.element("div").classes("rw-row"):
+                Word(f"Angles at {page.seat}", "h2", "rw-title")
+                says = f"▲ {outside} out of range" if outside else "■ all in range"
+                Word(says, "span", "rw-doubt" if outside else "rw-good")
+            with ui.element("table").classes("rw-list"):
+                with ui.element("tr"):
+                    for title in ("", "azimuth", "elevation", "distance"):
+                        Word(title, "th").props("scope=col")
+                for row in rows:
+                    self._build_angle(row)
+
+    def _build_angle(self, row: PlacementRow) -> None:
+        page = self._page
+        chosen = row.loudspeaker == self._canvas.chosen
+        with ui.element("tr").props(f"aria-selected={str(chosen).lower()}"):
+            with ui.element("td"):
+                name = unit_label(page.job, row.loudspeaker, page.label)
+                button = Word(name, "button", "rw-link").props("type=button")
+                button.on("click", lambda: self._canvas.choose(row.loudspeaker))
+            for value, allowed in (
+                (row.azimuth_deg, row.azimuth_range_deg),
+                (row.elevation_deg, row.elevation_range_deg),
+            ):
+                with ui.element("td").classes("rw-number"):
+                    Word(f"{signed(value, 0)}°", "span")
+                    Word(_range(allowed), "span", "rw-quiet").style("margin-left: 4px")
+            with ui.element("td").classes("rw-number"):
+                Word(page.length(row.distance_m), "span")
+        if not row.within:
+            with ui.element("tr"), ui.element("td").props("colspan=4"):
+                ui.label(f"▲ {angle_words(row)}").classes("rw-doubt")
+
+
+def _offers(job: Job) -> dict[str, str]:
+    return dict(edit_layout.known_layouts()) | {job.layout: job.layout}
+
+
+def _range(allowed_deg: tuple[float, float]) -> str:
+    low, high = allowed_deg
+    text = f"({low:g})" if low == high else f"({low:g} to {high:g})"
+    return text.replace("-", "−")

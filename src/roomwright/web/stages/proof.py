@@ -1,0 +1,302 @@
+"""The screen of the proof stage: every criterion, what was reached, and the graph behind it."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from typing import Final
+
+from nicegui import background_tasks, ui
+
+from roomwright import commissioning
+from roomwright._errors import Cancelled, InputError
+from roomwright._progress import Progress
+from roomwright.commissioning import Proved
+from roomwright.commissioning.proof_view import (
+    CriterionRow,
+    criterion_rows,
+    graph_behind,
+    summary,
+)
+from roomwright.model import Job, gathered
+from roomwright.store import JobFolder
+from roomwright.web.elements import PRIMARY, SECOND, Word, style
+from roomwright.web.page import JobPage
+from roomwright.web.stages.above_desk import AboveDesk
+from roomwright.web.stages.survey_import import ImportPanel
+
+#: An outcome in shape and tone; the word stands beside it.
+_SHAPES: Final = {
+    "met": ("■", "rw-good"),
+    "not met": ("▲", "rw-bad"),
+    "not judged": ("○", "rw-quiet"),
+}
+
+_DROP_SAYS: Final = (
+    "Recordings made with the tuning loaded? Drop their folder here: WAV files named by channel, "
+    "such as M+030.wav, or with an index.csv."
+)
+
+_STYLE: Final = """
+.rw-criteria { display: grid; grid-template-columns: minmax(420px, 2.2fr) minmax(260px, 1fr);
+  gap: 16px; align-items: start; }
+.rw-criteria > * { min-width: 0; }
+.rw-verdicts { border-collapse: collapse; width: 100%; }
+.rw-verdicts th { text-align: left; font-weight: 500; font-size: 12px; color: var(--rw-quiet);
+  padding: 2px 10px 4px 0; }
+.rw-verdicts td { padding: 0 10px 0 0; border-top: 1px solid var(--rw-line); height: 26px; }
+.rw-verdicts td.figure, .rw-verdicts th.figure { text-align: right; white-space: nowrap; }
+.rw-verdicts tr.chosen td { background: var(--rw-raised); }
+.rw-verdicts button { font: inherit; color: inherit; background: none; border: 0; padding: 3px 4px;
+  text-align: left; cursor: pointer; width: 100%; }
+.rw-verdicts button { white-space: nowrap; }
+.rw-verdicts td.required { max-width: 0; width: 99%; overflow: hidden; text-overflow: ellipsis;
+  white-space: nowrap; font-size: 12px; }
+.rw-verdicts .outcome { white-space: nowrap; }
+.rw-detail { display: grid; grid-template-columns: repeat(auto-fill, minmax(118px, 1fr));
+  gap: 0 14px; font-size: 12px; }
+.rw-detail > div { display: flex; justify-content: space-between; gap: 8px; }
+@media (max-width: 1180px) {
+  .rw-criteria { grid-template-columns: minmax(0, 1.5fr) minmax(0, 1fr); }
+  .rw-verdicts .required { display: none; }
+  .rw-verdicts button { white-space: normal; }
+}
+"""
+
+
+def show(page: JobPage) -> None:
+    """Build the screen in the current slot."""
+    _Proof(page)
+
+
+class _Proof:
+    """The table of criteria and what was found for the chosen one."""
+
+    def __init__(self, page: JobPage) -> None:
+        self._page = page
+        self._proved: Proved | None = None
+        self._rows: tuple[CriterionRow, ...] = ()
+        self._chosen = ""
+        self._asked = 0
+        style(_STYLE)
+        with AboveDesk(page, 64) as self._desk:
+            self._actions = ui.element("div").classes("rw-row")
+            self._imports = ui.element("div").classes("w-full")
+            with self._imports:
+                self._import = ImportPanel(page, "proof", _DROP_SAYS, self._imported)
+            with ui.element("div").classes("rw-criteria"):
+                self._table = ui.element("div")
+                self._detail = ui.element("div").classes("rw-column")
+            self._findings = ui.element("div").classes("rw-column")
+        self._update()
+        page.on_change(self._update)
+
+    # Following the job
+
+    def _update(self) -> None:
+        state = {state.stage: state for state in self._page.session.stages()}
+        ready = state["tuning"].state == "done"
+        imported = any(take.origin != "rehearsal" for take in self._page.job.takes)
+        self._imports.set_visibility(ready and imported)
+        self._build_actions(ready=ready, imported=imported)
+        if not ready:
+            self._proved, self._rows = None, ()
+            self._build_table()
+            return
+        self._asked += 1
+        background_tasks.create(self._judge(self._asked), name="proof")
+
+    def _build_actions(self, *, ready: bool, imported: bool) -> None:
+        states = {state.stage: state for state in self._page.session.stages()}
+        self._actions.clear()
+        with self._actions:
+            if not ready:
+                missing = "survey" if states["survey"].state == "empty" else "tuning"
+                ui.label(f"There is nothing to judge yet: {states[missing].says}.")
+                ui.button(f"Go to {missing}", on_click=lambda: self._page.go(missing)).props(
+                    PRIMARY
+                )
+                return
+            proof = states["proof"]
+            done = proof.state == "done"
+            if imported:
+                text = "Judge by the prediction" if not self._has_proof() else "Judge"
+            else:
+                text = "Re-measure with the tuning loaded" if not done else "Re-measure again"
+            button = ui.button(text, on_click=self._prove)
+            button.props(SECOND if done else PRIMARY)
+            button.set_enabled(not self._page.session.work.holds)
+            self._summary = ui.label().style("flex: 1 1 0; min-width: 20ch")
+            self._show_summary()
+            if done:
+                ui.button("Next: handover", on_click=lambda: self._page.go("handover")).props(
+                    PRIMARY
+                )
+
+    def _has_proof(self) -> bool:
+        return any(take.stage == "proof" for take in self._page.job.takes)
+
+    async def _judge(self, number: int) -> None:
+        """Judge the job as it stands, off the event loop; show it if nothing newer was asked."""
+        session = self._page.session
+        job = _judged_part(session.job)
+        await asyncio.sleep(0.05)
+        if number != self._asked or session.work.holds:
+            return
+        try:
+            proved = await asyncio.to_thread(
+                session.remembered, "proved", (job,), lambda: _judged(session.folder, job)
+            )
+        except InputError as error:
+            if number == self._asked:
+                self._page.complain(error)
+            return
+        if number == self._asked and not self._page.gone and self._page.stage == "proof":
+            self._show(proved)
+
+    def _show(self, proved: Proved) -> None:
+        self._proved, self._rows = proved, criterion_rows(proved)
+        self._show_summary()
+        self._build_table()
+        self._build_findings(proved)
+        if self._rows:
+            failed = (row for row in self._rows if row.outcome == "not met")
+            chosen = self._chosen or next(failed, self._rows[0]).criterion
+            self._choose(chosen)
+
+    def _show_summary(self) -> None:
+        if self._proved is None:
+            self._summary.text = "judging ..."
+            return
+        on = "re-measured" if self._proved.measured is not None else "as predicted, not re-measured"
+        self._summary.text = f"{summary(self._rows)} ({on})"
+
+    # The table
+
+    def _build_table(self) -> None:
+        self._table.clear()
+        if not self._rows:
+            self._detail.clear()
+            return
+        with self._table, ui.element("table").classes("rw-verdicts"):
+            with ui.element("thead"), ui.element("tr"):
+                for title, classes in (
+                    ("criterion", ""),
+                    ("required", "required"),
+                    ("predicted", "figure"),
+                    ("measured", "figure"),
+                    ("outcome", ""),
+                ):
+                    Word(title, "th", classes).props("scope=col")
+            with ui.element("tbody"):
+                for row in self._rows:
+                    self._build_row(row)
+
+    def _build_row(self, row: CriterionRow) -> None:
+        shape, tone = _SHAPES[row.outcome]
+        chosen = row.criterion == self._chosen
+        with ui.element("tr").classes("chosen" if chosen else ""):
+            with ui.element("td"):
+                button = ui.element("button").props(
+                    f"type=button aria-pressed={'true' if chosen else 'false'}"
+                )
+                button.on("click", lambda: self._choose(row.criterion), [])
+                with button:
+                    Word(row.title)
+            with (
+                ui.element("td")
+                .classes("required rw-quiet")
+                .props(f"title={json.dumps(row.required)}")
+            ):
+                Word(row.required)
+            Word(row.predicted, "td", "figure")
+            Word(row.measured or "-", "td", "figure")
+            with ui.element("td").classes(f"outcome {tone}"):
+                Word(f"{shape} {row.outcome}")
+
+    def _choose(self, criterion: str) -> None:
+        self._chosen = criterion
+        self._build_table()
+        row = next((row for row in self._rows if row.criterion == criterion), None)
+        if row is not None:
+            self._build_detail(row)
+            background_tasks.create(self._draw(criterion), name="graph behind a criterion")
+
+    async def _draw(self, criterion: str) -> None:
+        proved = self._proved
+        if proved is None:
+            return
+        try:
+            wanted = await asyncio.to_thread(graph_behind, proved, criterion)
+        except InputError as error:
+            self._page.complain(error)
+            return
+        if wanted is not None and criterion == self._chosen and not self._page.gone:
+            self._desk.turn_to(wanted)
+
+    def _build_detail(self, row: CriterionRow) -> None:
+        shape, tone = _SHAPES[row.outcome]
+        self._detail.clear()
+        with self._detail:
+            ui.label(row.title).classes("rw-title")
+            ui.label(f"{shape} {row.outcome}, {row.judged_on}").classes(tone)
+            ui.label(row.reason)
+            for name, text in (
+                ("required", row.required),
+                ("source", row.source),
+                ("computed from", row.computed_from),
+            ):
+                with ui.element("div").classes("rw-small"):
+                    Word(f"{name}: ", "span", "rw-quiet")
+                    Word(text)
+            with ui.element("div").classes("rw-detail"):
+                for name, figure in row.detail:
+                    with ui.element("div"):
+                        Word(self._page.label(name), "span", "rw-quiet")
+                        Word(figure)
+
+    def _build_findings(self, proved: Proved) -> None:
+        self._findings.clear()
+        with self._findings:
+            for finding in gathered(proved.findings):
+                grave = finding.severity != "note"
+                ui.label(
+                    f"{'▲ ' if grave else ''}{finding.severity}: {finding.where}: {finding.text}"
+                ).classes("rw-doubt" if grave else "rw-quiet rw-small")
+
+    # Doing
+
+    async def _prove(self) -> None:
+        folder = self._page.session.folder
+
+        def work(progress: Progress) -> Proved:
+            return commissioning.prove(folder, progress)
+
+        proved = await self._page.run("Proof", work)
+        if proved is not None:
+            self._remember(proved)
+            if not self._page.gone:
+                self._update()
+
+    def _remember(self, proved: Proved) -> None:
+        """Keep what was judged, so that it need not be judged again to be shown."""
+        self._page.session.remembered("proved", (_judged_part(proved.job),), lambda: proved)
+
+    async def _imported(self, _surveyed: commissioning.Surveyed) -> None:
+        try:
+            await self._prove()
+        except Cancelled:
+            return
+
+
+def _judged_part(job: Job) -> Job:
+    """The job without what judging does not depend on."""
+    return job.model_copy(update={"handover": None})
+
+
+def _judged(folder: JobFolder, job: Job) -> Proved:
+    """Judge `job`, which the folder held when this was asked for."""
+    proved = commissioning.judged(folder)
+    if _judged_part(proved.job) != job:
+        raise InputError("the job changed while it was judged")
+    return proved

@@ -1,0 +1,312 @@
+"""The screen of the survey stage: stations, takes and their worth, rehearsing, importing."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from functools import partial
+from weakref import WeakKeyDictionary
+
+from nicegui import background_tasks, ui
+
+from roomwright import commissioning
+from roomwright._errors import InputError
+from roomwright.commissioning import TakeView, edit_survey
+from roomwright.commissioning.desk_view import Choice
+from roomwright.commissioning.edit_room import with_station_at
+from roomwright.commissioning.plan_view import unit_label
+from roomwright.commissioning.redo import Pair
+from roomwright.commissioning.survey_view import SourceView
+from roomwright.model import Finding, Take, gathered
+from roomwright.web.components.plan import Plan, PlanMove
+from roomwright.web.components.take_table import TakeCell, TakeLine, TakeTable
+from roomwright.web.elements import PRIMARY, SECOND, Word, style
+from roomwright.web.page import JobPage
+from roomwright.web.session import JobSession
+from roomwright.web.stages.above_desk import AboveDesk
+from roomwright.web.stages.survey_import import ImportPanel
+from roomwright.web.stages.survey_setup import SetupDialog
+
+_DROP_SAYS = (
+    "Recordings made elsewhere? Drop their folder here: WAV files named by loudspeaker, such as "
+    "M+030.wav, or with an index.csv."
+)
+
+_STYLE = """
+.rw-survey { display: grid; grid-template-columns: minmax(200px, 300px) auto minmax(220px, 1fr);
+  gap: 16px; align-items: start; }
+.rw-survey > div { min-width: 0; }
+.rw-survey .rw-drawing { height: 280px; border: 1px solid var(--rw-line); border-radius: 4px; }
+.rw-figures { display: flex; flex-wrap: wrap; gap: 2px 10px; font-size: 12px; }
+.rw-figures > div { display: flex; flex-direction: column; align-items: center; line-height: 1.25; }
+@media (max-width: 1100px) {
+  .rw-survey { grid-template-columns: auto minmax(0, 1fr); }
+  .rw-survey > :first-child { order: 3; grid-column: 1 / -1; }
+}
+"""
+
+#: What the last measuring in this process found, by job: refused recordings are in no job.
+_FINDINGS: WeakKeyDictionary[JobSession, tuple[Finding, ...]] = WeakKeyDictionary()
+
+
+#: What the work that is running, or ran last, has recorded so far, by job.
+_RECORDED: WeakKeyDictionary[JobSession, set[Pair]] = WeakKeyDictionary()
+
+_LIVE_EVERY_S = 0.7
+
+
+def show(page: JobPage) -> None:
+    """Build the screen in the current slot."""
+    _Survey(page)
+
+
+class _Survey:
+    """What is measured, where, and what to do about the rest."""
+
+    def __init__(self, page: JobPage) -> None:
+        self._page = page
+        self._chosen: Pair | None = None
+        self._view = commissioning.survey_view(page.job, None)
+        style(_STYLE)
+        self._setup = SetupDialog(page)
+        with AboveDesk(page, 64) as self._desk:
+            self._build()
+        self._live = ui.timer(_LIVE_EVERY_S, self._show_recorded, active=False)
+        self._update()
+        page.on_change(self._update)
+
+    def _build(self) -> None:
+        page = self._page
+        self._actions = ui.element("div").classes("rw-row")
+        self._import = ImportPanel(page, "survey", _DROP_SAYS, self._imported)
+        with ui.element("div").classes("rw-survey"):
+            with ui.element("div").classes("rw-column"):
+                with ui.element("div").classes("rw-drawing"):
+                    self._plan = Plan(
+                        commissioning.survey_plan(page.job, self._view, page.label),
+                        name="Plan of the room with the stations",
+                        on_drop=self._moved,
+                        units=page.units,
+                    )
+                with ui.element("div").classes("rw-row"):
+                    ui.button("Add a station", on_click=self._add_station).props(SECOND)
+                    self._unused = ui.button(on_click=self._drop_unused).props(SECOND)
+            with ui.element("div").classes("rw-column"):
+                self._table = TakeTable("takes by loudspeaker and station", self._choose)
+                ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
+                    "rw-small rw-quiet"
+                ).style("white-space: pre")
+            self._detail = ui.element("div").classes("rw-column")
+        self._findings = ui.element("div").classes("rw-column")
+
+    # Following the job
+
+    def _update(self) -> None:
+        self._show_actions()
+        background_tasks.create(self._load(), name="survey")
+
+    async def _load(self) -> None:
+        """Read the responses where there are any, then show everything."""
+        page = self._page
+        try:
+            survey = await asyncio.to_thread(page.session.survey)
+        except InputError as error:
+            survey = None
+            page.complain(error)
+        if page.gone or page.stage != "survey":
+            return
+        found = _FINDINGS.get(page.session, ())
+        self._view = commissioning.survey_view(page.job, survey, found)
+        self._show_actions()
+        self._plan.show(commissioning.survey_plan(page.job, self._view, page.label))
+        self._live.active = bool(page.session.work.holds)
+        self._show_recorded()
+        self._show_detail()
+        self._show_findings((*found, *(survey.findings if survey else ())))
+
+    def _show_recorded(self) -> None:
+        """Show the table, with what the work that is running has recorded so far."""
+        session = self._page.session
+        made = frozenset(_RECORDED.get(session, ())) if session.work.holds else frozenset()
+        self._table.show(self._view.stations, [self._line(row, made) for row in self._view.rows])
+
+    def _line(self, row: SourceView, made: frozenset[Pair]) -> TakeLine:
+        cells = tuple(
+            TakeCell("made", "just recorded; judged when all are")
+            if (take.source, take.station) in made
+            else TakeCell(take.worth, "; ".join(take.says))
+            for take in row.takes
+        )
+        count = sum(cell.worth != "missing" for cell in cells)
+        return TakeLine(row.source, self._label(row.source), f"{count} of {row.wanted}", cells)
+
+    def _label(self, unit: str) -> str:
+        """A unit's name; with its id where another has the same name."""
+        job = self._page.job
+        names = [unit_label(job, one.id, self._page.label) for one in job.units]
+        name = unit_label(job, unit, self._page.label)
+        return f"{name} ({unit})" if names.count(name) > 1 else name
+
+    def _show_actions(self) -> None:
+        view, job = self._view, self._page.job
+        free = not self._page.session.work.holds
+        missing = commissioning.missing_pairs(job)
+        unused = edit_survey.unused_stations(job)
+        self._unused.text = f"Take out {len(unused)} stations without takes"
+        self._unused.set_visibility(bool(unused))
+        self._actions.clear()
+        with self._actions:
+            if view.made == 0:
+                ui.button("Rehearse: measure the simulated room", on_click=self._rehearse).props(
+                    "unelevated dense color=primary text-color=dark"
+                )
+            elif not view.imported:
+                if missing:
+                    ui.button(
+                        f"Measure the {len(missing)} that are missing",
+                        on_click=partial(self._redo, missing),
+                    ).props(PRIMARY).set_enabled(free)
+                ui.button("Rehearse anew", on_click=self._rehearse).props(SECOND).set_enabled(free)
+            ui.button("Sweep and simulated room", on_click=self._setup.open).props(SECOND)
+            ui.button("Get the sweep to play", on_click=self._get_sweep).props(SECOND)
+            summary = f"{view.made} of {view.wanted} takes made; {view.background}."
+            ui.label(summary).classes("rw-quiet").style("flex: 1 1 0; min-width: 24ch")
+            if view.made:
+                first = view.imported or not missing
+                ui.button("Next: tuning", on_click=lambda: self._page.go("tuning")).props(
+                    PRIMARY if first else SECOND
+                )
+
+    # One take
+
+    def _choose(self, source: str, station: str) -> None:
+        self._chosen = source, station
+        self._table.choose(source, station)
+        self._plan.choose(station)
+        take = self._view.take(source, station)
+        if take is not None and take.worth != "missing":
+            self._desk.turn_to(Choice(kinds=("before",), sources=(source,), places=(station,)))
+        self._show_detail()
+
+    def _show_detail(self) -> None:
+        self._detail.clear()
+        take = self._view.take(*self._chosen) if self._chosen else None
+        with self._detail:
+            if take is None:
+                ui.label("Choose a take in the table to see what it is worth, and why.").classes(
+                    "rw-quiet"
+                )
+                return
+            self._build_take(take)
+
+    def _build_take(self, take: TakeView) -> None:
+        label = self._label(take.source)
+        words = {"missing": "not measured"}.get(take.worth, take.worth)
+        ui.label(f"{label} at {take.station}: {words}").classes("rw-title")
+        for sentence in take.says:
+            ui.label(sentence[0].upper() + sentence[1:] + ".")
+        _figures("Over the noise, dB, by octave in Hz", take.signal_to_noise_db)
+        _figures("Harmonics re the fundamental, dB", take.distortion_db)
+        if take.file:
+            ui.label(f"{take.file} ({take.origin})").classes("rw-small rw-quiet")
+        if self._view.imported:
+            ui.label("Imported: to redo it, record it again and drop the file above.").classes(
+                "rw-quiet"
+            )
+            return
+        job = self._page.job
+        of_source = [(take.source, station.id) for station in job.stations]
+        of_station = [(output.drives, take.station) for output in job.outputs]
+        with ui.element("div").classes("rw-row"):
+            for text, pairs in (
+                ("Redo this take", [(take.source, take.station)]),
+                (f"Redo {label} everywhere", of_source),
+                (f"Redo all at {take.station}", of_station),
+            ):
+                ui.button(text, on_click=partial(self._redo, pairs)).props(SECOND).set_enabled(
+                    not self._page.session.work.holds
+                )
+
+    def _show_findings(self, findings: Sequence[Finding]) -> None:
+        self._findings.clear()
+        grave = [f for f in gathered(findings) if f.severity != "note"]
+        notes = [f for f in gathered(findings) if f.severity == "note"]
+        with self._findings:
+            for finding in grave:
+                ui.label(f"▲ {finding.severity}: {finding.where}: {finding.text}").classes(
+                    "rw-bad" if finding.severity == "refusal" else "rw-doubt"
+                )
+            for finding in notes:
+                ui.label(f"{finding.where}: {finding.text}").classes("rw-quiet rw-small")
+
+    # Doing
+
+    async def _rehearse(self) -> None:
+        folder, on_take = self._page.session.folder, self._noting()
+        self._surveyed(
+            await self._page.run(
+                "Rehearsal",
+                lambda progress: commissioning.rehearse(folder, None, progress, on_take=on_take),
+            )
+        )
+
+    def _noting(self) -> Callable[[Take], None]:
+        """Begin to note what is recorded; the result is called from the worker thread."""
+        recorded: set[Pair] = set()
+        _RECORDED[self._page.session] = recorded
+        return lambda take: recorded.add((take.source, take.station))
+
+    async def _redo(self, pairs: Sequence[Pair]) -> None:
+        folder, on_take = self._page.session.folder, self._noting()
+        title = f"Redo of {pairs[0][0]} at {pairs[0][1]}" if len(pairs) == 1 else "Redo"
+        self._surveyed(
+            await self._page.run(
+                title, lambda progress: commissioning.redo(folder, pairs, progress, on_take=on_take)
+            )
+        )
+
+    async def _imported(self, surveyed: commissioning.Surveyed) -> None:
+        self._surveyed(surveyed)
+
+    def _surveyed(self, surveyed: commissioning.Surveyed | None) -> None:
+        if surveyed is None:
+            return
+        refusals = tuple(f for f in surveyed.findings if f.severity == "refusal")
+        _FINDINGS[self._page.session] = refusals
+        if not self._page.gone:
+            self._update()
+
+    def _get_sweep(self) -> None:
+        def write() -> None:
+            ui.download.file(commissioning.write_sweep(self._page.session.folder))
+
+        self._page.attempt(write)
+
+    def _moved(self, move: PlanMove) -> None:
+        self._page.apply(
+            lambda job: with_station_at(job, move.id, move.position_m), f"move station {move.id}"
+        )
+
+    def _add_station(self) -> None:
+        x, y, z = self._page.job.seat(self._page.job.main_seat).position_m
+        self._page.apply(
+            lambda job: edit_survey.with_another_station(job, (x, y + 0.2, z)), "add a station"
+        )
+
+    def _drop_unused(self) -> None:
+        names = edit_survey.unused_stations(self._page.job)
+        self._page.apply(
+            lambda job: edit_survey.without_stations(job, names), f"take out {len(names)} stations"
+        )
+
+
+def _figures(title: str, named: Sequence[tuple[str, float]]) -> None:
+    """A line of figures under their names."""
+    if not named:
+        return
+    ui.label(title).classes("rw-small rw-quiet")
+    with ui.element("div").classes("rw-figures"):
+        for name, value in named:
+            with ui.element("div"):
+                Word(name, "span", "rw-quiet")
+                Word(f"{value:.0f}")

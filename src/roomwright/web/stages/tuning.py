@@ -1,0 +1,394 @@
+"""The screen of the tuning stage: the target drawn on the measured response."""
+
+from __future__ import annotations
+
+import asyncio
+import weakref
+from collections.abc import Callable
+from typing import Any, Final
+
+from nicegui import background_tasks, ui
+
+from roomwright._errors import InputError
+from roomwright.commissioning import edit_target, edit_tuning, modes
+from roomwright.commissioning.edit_target import Side
+from roomwright.commissioning.live import Live
+from roomwright.commissioning.tune import can_be_tuned
+from roomwright.commissioning.tuning_handles import (
+    with_filter_at,
+    with_filter_drawn,
+    with_handle_at,
+    without_filter,
+    without_handle,
+)
+from roomwright.commissioning.tuning_scope import units_of
+from roomwright.model import Biquad, Job
+from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Moved, PointMoved
+from roomwright.web.elements import Word
+from roomwright.web.page import JobPage
+from roomwright.web.stages import tuning_solver, tuning_view
+from roomwright.web.stages.tuning_fields import Panel
+from roomwright.web.stages.tuning_filters import FiltersPanel
+from roomwright.web.stages.tuning_found import FoundPanel
+from roomwright.web.stages.tuning_modes import ModesPanel
+from roomwright.web.stages.tuning_outputs import LimitsPanel, OutputsPanel
+from roomwright.web.stages.tuning_style import STYLE
+from roomwright.web.stages.tuning_target import TargetPanel
+from roomwright.web.stages.tuning_view import Choice, Drawing
+
+_CHOICES: weakref.WeakKeyDictionary[JobPage, Choice] = weakref.WeakKeyDictionary()
+
+_SCOPES: Final = {"channel": "this channel", "group": "its group", "all": "all"}
+_DRAWN: Final = {"target": "target", "filters": "filters", "levels": "levels"}
+
+
+def show(page: JobPage) -> None:
+    """Build the screen in the current slot."""
+    TuningScreen(page)
+
+
+class TuningScreen:
+    """One window's view of targets and tuning, and what is done to them in it.
+
+    Attributes
+    ----------
+    page
+        The window.
+    choice
+        What it looks at and edits.
+    ready
+        The prepared survey once it is read.
+    """
+
+    def __init__(self, page: JobPage) -> None:
+        self.page = page
+        self.ready: Live | None = None
+        self.choice = _CHOICES.setdefault(page, _first_choice(page))
+        self._drawing: Drawing | None = None
+        self._asked = 0
+        self._solved_for: Job | None = None
+        self._dragging = False
+        self._why = ""
+        ui.add_css(STYLE)
+        with ui.element("div").classes("rw-tune"):
+            with ui.element("aside").props('aria-label="target and settings"'):
+                self._panels: tuple[Panel, ...] = (
+                    TargetPanel(self),
+                    FiltersPanel(self),
+                    OutputsPanel(self),
+                    LimitsPanel(self),
+                    ModesPanel(self),
+                    FoundPanel(self),
+                )
+            with ui.element("section"):
+                self._head = ui.element("div").classes("rw-tune-head")
+                self._says = ui.element("div").classes("rw-tune-says").props("role=status")
+                with ui.element("div").classes("rw-tune-desk"):
+                    self._desk = GraphDesk(
+                        x=FREQUENCY,
+                        y=Axis("level re target at 1 kHz", "dB", -25, 15),
+                        lower=tuning_view.FILTERS,
+                        name="target and tuning",
+                    )
+        self._desk.on_handle(self._handle_moved).on_point(self._point_moved)
+        self._desk.on_add(self._added).on_remove(self._removed)
+        page.on_change(self.update)
+        self.update()
+
+    @property
+    def job(self) -> Job:
+        """The job as it was last saved."""
+        return self.page.job
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """The channels that edits apply to; none stands for all."""
+        return self.choice.channels(self.job)
+
+    # Changing
+
+    def apply(self, change: Callable[[Job], Job], says: str) -> bool:
+        """Change the job; False, and said in this window, if that is refused."""
+        return self.page.apply(change, says)
+
+    def must_apply(self, change: Callable[[Job], Job], says: str) -> None:
+        """Change the job; `InputError` if that is refused, for the field to show."""
+        self.page.session.apply(change, says)
+
+    def change(self, edit: Callable[..., Job], says: str, *arguments: Any) -> bool:  # noqa: ANN401
+        """Change the channels that edits apply to, as `apply`."""
+        return self.apply(lambda job: edit(job, self.channels, *arguments), says)
+
+    def must_change(self, edit: Callable[..., Any], says: str, *arguments: Any) -> None:  # noqa: ANN401
+        """Change the channels that edits apply to, as `must_apply`."""
+        self.must_apply(lambda job: edit(job, self.channels, *arguments), says)
+
+    def change_units(self, edit: Callable[..., Job], says: str, *arguments: Any) -> bool:  # noqa: ANN401
+        """Change the loudspeakers and subwoofers that edits apply to, as `apply`."""
+        return self.apply(lambda job: edit(job, units_of(job, self.channels), *arguments), says)
+
+    def take_roll_off(self, side: Side) -> None:
+        """Take the roll-off of the target from the measurement."""
+        ready = self.ready
+        if ready is None:
+            self.page.notify("nothing is measured yet; there is no roll-off to take")
+            return
+        self.apply(
+            lambda job: edit_target.take_roll_off(job, ready, self.channels, side),
+            "roll-off as measured",
+        )
+
+    def remove_mode(self, name: str) -> None:
+        """Take a listening mode away, from the graph too."""
+        self.choice.modes = [modes.REFERENCE if m == name else m for m in self.choice.modes]
+        self.apply(lambda job: modes.remove_mode(job, name), f"mode {name}")
+
+    # Choosing
+
+    def choose_mode(self, side: int, name: str) -> None:
+        """Show a listening mode as the first or second of two."""
+        if self.choice.modes[side] != name:
+            self.choice.modes[side] = name
+            self.update()
+
+    def _choose(self, **chosen: Any) -> None:  # noqa: ANN401
+        for name, value in chosen.items():
+            setattr(self.choice, name, value)
+        self.page.channel, self.page.seat = self.choice.channel, self.choice.seat
+        self.update()
+
+    # Following
+
+    def update(self) -> None:
+        """Follow the job: panels at once, the graph as soon as it is computed."""
+        self._settle_choice()
+        if tuning_solver.wanted(self.page.session):
+            background_tasks.create(tuning_solver.follow(self.page.session))
+        for panel in self._panels:
+            panel.refresh()
+        self._build_head()
+        self._show_state()
+        background_tasks.create(self._draw_anew())
+
+    async def _draw_anew(self) -> None:
+        self._asked += 1
+        if not can_be_tuned(self.job):
+            self._solved_for = self.job
+        asked, job, choice, session = self._asked, self.job, self.choice, self.page.session
+
+        def work() -> tuple[Live | None, Drawing | None]:
+            ready = tuning_view.ready_for(session, job)
+            if ready is None or not job.channels:
+                return None, None
+            refits = job.tuning is not None and can_be_tuned(job)
+            return ready, tuning_view.compute(
+                ready, job, choice, refits=refits, since=self._solved_for if refits else None
+            )
+
+        try:
+            ready, drawing = await asyncio.to_thread(work)
+            self._why = ""
+        except InputError as error:
+            ready, drawing, self._why = None, None, str(error)
+        if asked != self._asked or self.page.gone or self._desk.is_deleted:
+            return
+        first = self.ready is None and ready is not None
+        self.ready, self._drawing = ready, drawing
+        if first:
+            self._panels[0].refresh()
+        if drawing is not None and not self._dragging:
+            tuning_view.draw(self._desk, drawing, choice, self.page.label)
+        self._desk.set_empty("" if drawing is not None else self._reason())
+        self._show_state()
+
+    def _reason(self) -> str:
+        return self._why or (
+            "Nothing is measured yet. Rehearse or import recordings in the survey; the tuning is "
+            "computed as soon as there is one."
+        )
+
+    def _settle_choice(self) -> None:
+        job, choice = self.job, self.choice
+        channels = [channel.id for channel in job.channels]
+        if choice.channel not in channels and channels:
+            choice.channel = channels[0]
+        if choice.seat not in {seat.id for seat in job.seats}:
+            choice.seat = job.main_seat
+        names = {modes.REFERENCE, *(mode.name for mode in job.modes)}
+        choice.modes = [name if name in names else modes.REFERENCE for name in choice.modes]
+
+    # Showing
+
+    def _build_head(self) -> None:
+        job, page, choice = self.job, self.page, self.choice
+        shape = (
+            tuple(c.id for c in job.channels),
+            tuple(s.id for s in job.seats),
+            page.naming,
+            choice.channel,
+            choice.seat,
+            choice.scope,
+            choice.drawn,
+        )
+        if getattr(self, "_head_shape", None) == shape:
+            return
+        self._head_shape = shape
+        self._head.clear()
+        with self._head:
+            ui.select(
+                {c.id: page.label(c.id) for c in job.channels},
+                value=choice.channel if job.channels else None,
+                label="channel",
+                on_change=lambda event: self._choose(channel=event.value),
+            ).props('dense borderless options-dense aria-label="channel shown"')
+            ui.select(
+                {s.id: s.id for s in job.seats},
+                value=choice.seat,
+                label="seat",
+                on_change=lambda event: self._choose(seat=event.value),
+            ).props('dense borderless options-dense aria-label="seat shown"')
+            with (
+                ui.element("div")
+                .classes("rw-row")
+                .props('role=group aria-label="what edits apply to"')
+            ):
+                Word("edit", "span", "rw-quiet")
+                ui.toggle(
+                    _SCOPES,
+                    value=choice.scope,
+                    on_change=lambda event: self._choose(scope=event.value),
+                ).props("dense unelevated no-caps")
+            with ui.element("div").classes("rw-row").props('role=group aria-label="to drag"'):
+                Word("drag", "span", "rw-quiet")
+                ui.toggle(
+                    _DRAWN,
+                    value=choice.drawn,
+                    on_change=lambda event: self._choose(drawn=event.value),
+                ).props("dense unelevated no-caps")
+
+    def _show_state(self) -> None:
+        session, job = self.page.session, self.job
+        refusal = tuning_solver.refusal(session)
+        self._says.clear()
+        with self._says:
+            if refusal:
+                Word(f"▲ not tuned: {refusal}", "span", "rw-doubt")
+                ui.button("Try again", on_click=self._try_again).props("outline dense")
+            elif can_be_tuned(job) and not session.writable:
+                Word("▲ out of date; the job cannot be changed here", "span", "rw-doubt")
+            elif can_be_tuned(job):
+                Word("◆ the solver follows the last change", "span", "rw-quiet")
+            elif job.tuning is not None:
+                Word("■ tuned; the solver follows every change", "span", "rw-good")
+            else:
+                Word("□ no survey yet", "span", "rw-quiet")
+                ui.button("Go to the survey", on_click=lambda: self.page.go("survey")).props(
+                    "outline dense"
+                )
+            for state in session.stages():
+                if state.stage == "survey" and state.state == "out of date":
+                    Word(f"▲ survey out of date: {state.says}", "span", "rw-doubt")
+            if self._drawing is not None:
+                self._spread = Word(tuning_view.spread_sentence(self._drawing), "span")
+
+    def _try_again(self) -> None:
+        tuning_solver.forget_refusal(self.page.session)
+        self.update()
+
+    # Dragging
+
+    async def _handle_moved(self, moved: Moved) -> None:
+        def edit(job: Job) -> Job:
+            return with_handle_at(job, self.channels, moved.id, moved.x, moved.y)
+
+        if moved.done:
+            self._dragging = False
+            if not self.apply(edit, "target" if self.choice.drawn == "target" else moved.id):
+                self.update()
+            return
+        await self._drag(edit)
+
+    async def _point_moved(self, moved: PointMoved) -> None:
+        points = {point.id: point for point in self._drawing.points} if self._drawing else {}
+        if moved.id not in points:
+            return
+        biquad = points[moved.id].biquad.model_copy(
+            update={"frequency_hz": moved.frequency_hz, "gain_db": moved.level_db, "q": moved.q}
+        )
+        if moved.done:
+            self._dragging = False
+            channel = self.choice.channel
+            if not self.change(
+                lambda job, channels: with_filter_at(job, channels, channel, moved.id, biquad),
+                "filter",
+            ):
+                self.update()
+            return
+        await self._drag(None, moved.id, biquad)
+
+    async def _drag(
+        self, edit: Callable[[Job], Job] | None, point: str = "", biquad: Biquad | None = None
+    ) -> None:
+        """Draw what a drag would give, without changing the job."""
+        before, job, choice = self._drawing, self.job, self.choice
+        ready = self.ready
+        if ready is None or before is None:
+            return
+        self._dragging = True
+
+        def work() -> Drawing:
+            if edit is not None:
+                refits = choice.drawn == "target"
+                return tuning_view.compute(
+                    ready,
+                    edit(job),
+                    choice,
+                    tuning=before.tuning,
+                    refits=refits,
+                    since=job,
+                    others=False,
+                )
+            drawn = before.tuning
+            if drawn is not None and biquad is not None:
+                drawn = with_filter_drawn(job, drawn, self.channels, point, biquad)
+            return tuning_view.compute(ready, job, choice, tuning=drawn, others=False)
+
+        try:
+            drawing = await asyncio.to_thread(work)
+        except InputError:
+            return
+        if not self._dragging or self.page.gone:
+            return
+        self._desk.update_curves(tuning_view.curves(drawing, choice, self.page.label))
+        self._desk.set_bands(tuning_view.bands(drawing))
+        self._spread.text = tuning_view.spread_sentence(drawing)
+
+    async def draw_mode(self, name: str, controls: dict[str, float]) -> None:
+        """Draw what a listening mode's tone control would give while it slides."""
+        await self._drag(lambda job: modes.change_mode(job, name, **controls))
+        self._dragging = False
+
+    def _added(self, frequency_hz: float, level_db: float) -> None:
+        if self.choice.drawn == "target":
+            self.change(edit_target.add_point, "target", frequency_hz, level_db)
+        if self.choice.drawn != "filters":
+            return
+        biquad = Biquad(kind="peaking", frequency_hz=frequency_hz, gain_db=-3.0, q=1.0)
+        self.change_units(edit_tuning.add_filter, "filter by hand", biquad)
+
+    def _removed(self, thing: str) -> None:
+        if thing.startswith(("hand:", "solver:")):
+            channel = self.choice.channel
+            self.change(
+                lambda job, channels: without_filter(job, channels, channel, thing), "filter"
+            )
+        else:
+            self.change(without_handle, "target", thing)
+
+    _spread: Word
+
+
+def _first_choice(page: JobPage) -> Choice:
+    channels = [channel.id for channel in page.job.channels]
+    first = page.channel if page.channel in channels else next(iter(channels), "")
+    return Choice(first or "", page.seat)

@@ -1,0 +1,184 @@
+"""The tuning screen in a real browser: the solver follows, drags are heard, all can be undone."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import re
+import shutil
+
+import pytest
+from web_server import serving
+
+from roomwright import commissioning
+from roomwright.commissioning import box_room, new_job
+from roomwright.model import Sweep
+from roomwright.store import create_job
+
+pytestmark = pytest.mark.browser
+
+TUNED = "tuned; the solver follows every change"
+
+
+@pytest.fixture(scope="module")
+def surveyed(tmp_path_factory):
+    """A small job with a survey and no tuning yet."""
+    job = new_job(
+        "Quick room",
+        layout="M+030,M-030,M+000,LFE1",
+        room=box_room((4.4, 5.6, 2.6)),
+        rows=1,
+        seats_per_row=2,
+        sweep=Sweep(duration_s=1.0),
+    )
+    path = tmp_path_factory.mktemp("surveyed") / "job"
+    with create_job(path, job.model_copy(update={"stations": job.stations[:2]})) as folder:
+        commissioning.rehearse(folder)
+    return path
+
+
+@pytest.fixture(scope="module")
+def library(tmp_path_factory):
+    return tmp_path_factory.mktemp("library")
+
+
+@pytest.fixture(scope="module")
+def address(library):
+    with serving(jobs=library) as served:
+        yield served.address
+
+
+@pytest.fixture
+def screen(request, surveyed, library, address, window):
+    """A window on a copy of the surveyed job; `screen.job()` is what is on disk."""
+    name = request.node.name.removeprefix("test_")[:30]
+    shutil.copytree(surveyed, library / name)
+    page = window(f"{address}/job/{name}?stage=tuning")
+    page.set_default_timeout(20_000)
+    page.job = lambda: json.loads((library / name / "job.json").read_text())
+    page.get_by_text(TUNED).wait_for()
+    page.locator(".rg-handle").first.wait_for()
+    return page
+
+
+def section(page, title):
+    page.locator(".rw-section .q-item").filter(has_text=title).click()
+
+
+def field(page, name):
+    return page.locator(f'input[aria-label="{name}"]')
+
+
+def entered(page, name, text):
+    field(page, name).fill(text)
+    field(page, name).press("Enter")
+
+
+def until(page, condition):
+    """Wait until what is on disk is as wanted."""
+    for _ in range(200):
+        if condition(page.job()):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError("the job on disk never came to what was wanted")
+
+
+def drag(page, locator, by_x, by_y):
+    box = locator.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for share in (0.25, 0.5, 0.75, 1.0):
+        page.mouse.move(x + share * by_x, y + share * by_y)
+        page.wait_for_timeout(60)
+
+
+def test_a_dragged_target_is_solved_and_undone_as_one(screen):
+    """Nobody asked for a tuning: it stood as soon as the screen showed the survey."""
+    before = screen.job()
+    assert before["tuning"]["outputs"]
+    says = screen.locator(".rw-tune-says").inner_text()
+    assert re.search(r"seats differ by \d+\.\d dB below", says)
+    handle = screen.locator(".rg-handle").nth(4)
+    drag(screen, handle, -20, -40)
+    assert screen.job() == before
+    screen.mouse.up()
+    until(screen, lambda job: job["own_targets"])
+    points = screen.job()["own_targets"][0]["target"]["points"]
+    assert points[4]["level_db"] > before["target"]["points"][4]["level_db"] + 1
+    until(screen, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
+    screen.get_by_text(TUNED).wait_for()
+    shown = field(screen, "target, level of point 5").input_value()
+    assert float(shown) == pytest.approx(points[4]["level_db"], abs=0.06)
+    screen.locator("body").press("Control+z")
+    until(screen, lambda job: job == before)
+
+
+def test_levels_are_kept_by_the_solver_or_refused_in_place(screen):
+    before = screen.job()
+    entered(screen, "target, level of point 1", "loud")
+    screen.get_by_text("'loud' is not a number").wait_for()
+    section(screen, "Levels and delays")
+    entered(screen, "delay of M+000", "900")
+    screen.get_by_text("the processor can do 0 to 100 ms").wait_for()
+    assert screen.job() == before
+    trim = float(field(screen, "trim of M+000").input_value())
+    entered(screen, "trim of M+000", f"{trim - 2:.1f}")
+    until(screen, lambda job: job["by_hand"])
+    screen.get_by_text(TUNED).wait_for()
+    assert screen.job()["by_hand"][0]["trim_change_db"] == pytest.approx(-2.0, abs=0.06)
+    assert float(field(screen, "trim of M+000").input_value()) == pytest.approx(trim - 2, abs=0.11)
+
+
+def test_filters_are_dragged_and_left_to_the_solver(screen):
+    screen.get_by_role("button", name="filters", exact=True).click()
+    point = screen.locator(".rg-point").first
+    point.wait_for()
+    drag(screen, point, 10, 15)
+    screen.mouse.up()
+    until(screen, lambda job: job["by_hand"] and job["by_hand"][0]["biquads"])
+    section(screen, "Filters")
+    screen.get_by_role("button", name="Leave all to the solver").click()
+    until(screen, lambda job: not job["by_hand"])
+
+
+def test_ranges_and_roll_offs_in_one_click(screen):
+    screen.get_by_role("button", name="take the roll-off at the low end").click()
+    until(screen, lambda job: job["own_targets"])
+    assert screen.job()["own_targets"][0]["target"]["roll_offs"][0]["side"] == "low"
+    screen.get_by_role("button", name=re.compile("^Follow it from")).click()
+    until(screen, lambda job: job["own_targets"][0]["target"]["follows"])
+
+
+def test_two_listening_modes_side_by_side(screen):
+    section(screen, "Listening modes")
+    for name, bass in (("late evening", "-4"), ("family", "3")):
+        field(screen, "name of a new listening mode").fill(name)
+        screen.get_by_role("button", name="Add a mode").click()
+        entered(screen, f"bass of {name}", bass)
+    until(screen, lambda job: [m["bass_db"] for m in job["modes"]] == [-4, 3])
+    screen.locator("[aria-label='first listening mode shown']").first.click()
+    screen.get_by_role("option", name="late evening").click()
+    field(screen, "bass of late evening").wait_for()
+    assert field(screen, "bass of family").is_visible()
+
+
+def test_another_window_follows(screen, window):
+    second = window(screen.url)
+    second.set_default_timeout(20_000)
+    field(second, "target, level of point 1").wait_for()
+    entered(screen, "target, level of point 1", "7.5")
+    for _, shown in zip(range(100), itertools.repeat(second)):
+        if field(shown, "target, level of point 1").input_value() == "7.5":
+            return
+        shown.wait_for_timeout(50)
+    raise AssertionError("the other window never showed the change")
+
+
+def test_without_a_survey_it_says_what_is_missing(library, address, window, small_job):
+    with create_job(library / "empty", small_job):
+        pass
+    page = window(f"{address}/job/empty?stage=tuning")
+    page.get_by_text("Nothing is measured yet").wait_for()
+    page.get_by_role("button", name="Go to the survey").click()
+    page.wait_for_url(re.compile("stage=survey"))
