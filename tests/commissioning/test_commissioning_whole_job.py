@@ -10,7 +10,7 @@ import pytest
 from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
 from roomwright.analysis import smoothed_level_db
-from roomwright.model import Fault, Target, TargetPoint
+from roomwright.model import Fault, Sweep, Target, TargetPoint
 from roomwright.store import create_job, open_job
 
 
@@ -159,3 +159,13 @@ def test_a_room_that_is_no_box_cannot_be_rehearsed_but_said_so(tmp_path, quick_j
     refused = pytest.raises(InputError, match="box rooms only")
     with create_job(tmp_path / "fan", job) as folder, refused:
         commissioning.rehearse(folder)
+
+
+def test_a_survey_whose_every_take_is_refused_says_why_and_leaves_the_job(tmp_path, quick_job):
+    job = quick_job.model_copy(
+        update={"stations": quick_job.stations[:1], "sweep": Sweep(duration_s=0.3, tail_s=0.2)}
+    )
+    with create_job(tmp_path / "cinema", job) as folder:
+        with pytest.raises(InputError, match=r"no take could be used; .* does not fit the sweep"):
+            commissioning.rehearse(folder)
+        assert folder.job == job

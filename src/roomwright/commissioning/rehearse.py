@@ -65,7 +65,7 @@ def rehearse(
     Raises
     ------
     InputError
-        If the room cannot be simulated or there is nothing to measure.
+        If the room cannot be simulated, there is nothing to measure, or no take can be used.
     """
     job = folder.job
     if setup is not None:
@@ -107,6 +107,9 @@ def record(
     except (Cancelled, KeyboardInterrupt):
         folder.save(with_takes(job, stage, recorder.takes))
         raise
+    if all(take.kind == "noise" for take in recorder.takes):
+        refused = [f.text for f in recorder.findings if f.severity == "refusal"]
+        raise InputError(f"no take could be used; the first was refused because {refused[0]}")
     job = job.model_copy(update={"takes": tuple(t for t in job.takes if t.stage != stage)})
     folder.save(with_takes(job, stage, recorder.takes))
     measured = recorder.bench.together(recorder.takes)

@@ -7,6 +7,7 @@ from roomwright.layout.additions import (
     place_subwoofers,
 )
 from roomwright.layout.audit import PlacementRow, audit
+from roomwright.layout.bass_candidates import CandidateRules, Exclusion, bass_candidates
 from roomwright.layout.geometry import ANGLE_TOLERANCE_DEG, Direction, direction, within
 from roomwright.layout.layouts import Layout, read_layout
 from roomwright.layout.placement import Placement, place, role_of
@@ -16,11 +17,14 @@ from roomwright.layout.stations import seat_stations
 __all__ = [
     "ANGLE_TOLERANCE_DEG",
     "MOST_SUBWOOFERS",
+    "CandidateRules",
     "Direction",
+    "Exclusion",
     "Layout",
     "Placement",
     "PlacementRow",
     "audit",
+    "bass_candidates",
     "direction",
     "main_seat_of",
     "place",
