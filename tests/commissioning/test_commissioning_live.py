@@ -8,8 +8,8 @@ from synthetic_cinema import make_job, synthetic_survey
 
 from roomwright.commissioning import edit_target, edit_tuning, live
 from roomwright.model import ByHand, Channel, TuningLimits
-from roomwright.signals import power_db
-from roomwright.tuning import average_power, design, predict, target_db
+from roomwright.signals import power_db, target_db
+from roomwright.tuning import average_power, design, predict
 
 
 @pytest.fixture(scope="module")

@@ -97,7 +97,7 @@ def test_levels_and_arrivals_of_pulses_are_read_back():
         (21.7, "NR", "NR 22"),
         (None, "ms", "–"),
         (float("nan"), "dB", "–"),
-        (-0.0001, "ms", "less than 0.01 ms"),
+        (-0.0001, "ms", "< 0.01 ms"),
     ],
 )
 def test_quantities(value, unit, expected):

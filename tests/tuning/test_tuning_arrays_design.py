@@ -1,4 +1,9 @@
-"""The whole design: chosen by held-back stations, within limits, told honestly."""
+"""The whole design: chosen by held-back stations, within limits, told honestly.
+
+The bounds on error, decay and variance of the filters guard what the design reaches on these
+layouts against getting worse; they are not targets of a publication. Those on the simple array
+at its ideal places are the figures of its theory.
+"""
 
 from __future__ import annotations
 

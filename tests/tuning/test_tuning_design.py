@@ -14,8 +14,8 @@ from roomwright.model import (
     Tuning,
     TuningLimits,
 )
-from roomwright.signals import amplitude_db, log_frequencies, power_db, smooth_power
-from roomwright.tuning import design, output_response, predict, target_db, tuning_basis
+from roomwright.signals import amplitude_db, log_frequencies, power_db, smooth_power, target_db
+from roomwright.tuning import design, output_response, predict, tuning_basis
 
 RATE = 48000
 

@@ -15,7 +15,14 @@ from roomwright.model import (
     Target,
     TargetPoint,
 )
-from roomwright.signals import amplitude_db, cascade_sos, log_frequencies, response
+from roomwright.signals import (
+    amplitude_db,
+    cascade_sos,
+    log_frequencies,
+    response,
+    roll_off_db,
+    target_db,
+)
 from roomwright.tuning import (
     aimed_db,
     design,
@@ -23,8 +30,6 @@ from roomwright.tuning import (
     predict,
     prepared,
     refitted,
-    roll_off_db,
-    target_db,
     tuning_basis,
 )
 

@@ -58,6 +58,9 @@ def show(request, address, library, chromium):
         if before:
             page.add_init_script(before)
         page.goto(f"{address}/job/{name}?stage={stage}")
+        # On connecting the toolkit sends every element once more, under a pointer that drags.
+        page.wait_for_function("window.did_handshake")
+        page.wait_for_timeout(400)
         page.wait_for_selector("[data-plane=plan] .item")
         return page
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, OutputTuning, Tuning
-from roomwright.signals import amplitude_db, from_power_db, log_frequencies, power_db
+from roomwright.signals import amplitude_db, from_power_db, log_frequencies, power_db, target_db
 from roomwright.tuning import (
     SUBWOOFERS,
     Prepared,
@@ -26,7 +26,6 @@ from roomwright.tuning import (
     prepared,
     refitted,
     station_weights,
-    target_db,
 )
 
 F = NDArray[np.float64]

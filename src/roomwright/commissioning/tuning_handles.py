@@ -21,7 +21,7 @@ from roomwright.commissioning.edit_tuning import CROSSOVER_RANGE_HZ
 from roomwright.commissioning.live import Live, Measured
 from roomwright.commissioning.tuning_scope import units_of
 from roomwright.model import Biquad, Job, Target, Tuning
-from roomwright.tuning import roll_off_db, target_db
+from roomwright.signals import roll_off_db, target_db
 
 #: Where the level's handle stands: of main channels, of the LFE.
 _LEVEL_AT_HZ: Final = (1000.0, 40.0)

@@ -13,9 +13,15 @@ from roomwright.handover.content import Content
 from roomwright.handover.wording import count
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Job, OutputTuning, Target, Tuning
-from roomwright.signals import REFERENCE_PRESSURE_PA, log_frequencies, power_db, smooth_power
+from roomwright.signals import (
+    REFERENCE_PRESSURE_PA,
+    log_frequencies,
+    power_db,
+    smooth_power,
+    target_db,
+)
 from roomwright.standards import labels
-from roomwright.tuning import predict, target_db
+from roomwright.tuning import predict
 
 F = NDArray[np.float64]
 

@@ -91,9 +91,12 @@ def _in_words(material: Material, verdicts: tuple[Verdict, ...]) -> Iterator[str
     found = {verdict.criterion: quantity(verdict.value, verdict.unit) for verdict in verdicts}
     level, arrival = found.get("level_match", MISSING), found.get("arrival_match", MISSING)
     if level != MISSING:
-        yield f"At the main seat every main channel plays within {level} of their mean."
+        yield (
+            f"At the main seat every main channel plays within {level.removeprefix('< ')} of their "
+            "mean."
+        )
     if arrival != MISSING:
-        yield f"They arrive there within {arrival} of each other."
+        yield f"They arrive there within {arrival.removeprefix('< ')} of each other."
     yield spread_in_words(material)
 
 

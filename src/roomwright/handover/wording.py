@@ -56,7 +56,7 @@ def quantity(value: float | None, unit: str) -> str:
         return f"{unit} {number(value, 0)}"
     decimals = _DECIMALS.get(unit, max(0, 2 - int(math.log10(max(abs(value), 1.0)))))
     if 0.0 < abs(value) < 0.5 * 10**-decimals:
-        return f"less than {10**-decimals:.{decimals}f} {_PRINTED_UNITS.get(unit, unit)}"
+        return f"< {10**-decimals:.{decimals}f} {_PRINTED_UNITS.get(unit, unit)}"
     return f"{number(value, decimals)} {_PRINTED_UNITS.get(unit, unit)}"
 
 

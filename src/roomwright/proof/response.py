@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from roomwright.analysis import (
     level_spread,
@@ -17,7 +17,7 @@ from roomwright.model import Target
 from roomwright.proof.band_names import band_name
 from roomwright.proof.evidence import Evidence
 from roomwright.proof.verdict import Requirement, Verdict
-from roomwright.signals import from_power_db, log_frequencies, power_db
+from roomwright.signals import from_power_db, log_frequencies, power_db, target_db
 from roomwright.standards.bs1116 import MEAN_BAND_HZ, response_tolerance_db
 
 #: Range of the operational room response, hertz (ITU-R BS.1116, from memory).
@@ -31,10 +31,7 @@ _UPPER_TO_HZ = (8000.0, 16000.0)
 _BASS_VARIANCE_DB2 = 9.0
 _SPREAD_DB = 3.0
 
-_TOLERANCE = (
-    "0 dB outside 3 dB either way of the target; above 2 kHz the lower limit falls, to -7.5 dB at "
-    "16 kHz"
-)
+_TOLERANCE = "0 dB beyond 3 dB of the target, below it 7.5 dB at 16 kHz"
 _TOLERANCE_SOURCE = (
     "tolerance of ITU-R BS.1116's operational room response, from memory, laid about the job's "
     "own target"
@@ -130,7 +127,7 @@ def departures(evidence: Evidence, columns: tuple[int, ...]) -> Departures:
     power = np.where(trusted, from_power_db(levels), 0.0).sum(axis=1)
     mean = np.divide(power, count, out=np.full(power.shape, np.nan), where=count > 0)
     targets = [evidence.job.target_of(responses.sources[row]) for row in rows]
-    departure = power_db(mean) - np.array([_target_db(t, mid_hz) for t in targets]).reshape(
+    departure = power_db(mean) - np.array([target_db(t, mid_hz) for t in targets]).reshape(
         mean.shape
     )
     in_mean = (mid_hz > 0.99 * MEAN_BAND_HZ[0]) & (mid_hz < 1.01 * MEAN_BAND_HZ[1])
@@ -161,19 +158,6 @@ def _left_out(evidence: Evidence, targets: list[Target]) -> str:
     if not names:
         return ""
     return f"; not judged where the loudspeaker's own response is followed: {', '.join(names)}"
-
-
-def _target_db(target: Target, frequency_hz: ArrayLike) -> NDArray[np.float64]:
-    """The target's level: straight lines over log frequency, ends held, Butterworth roll-offs."""
-    corners = np.log([point.frequency_hz for point in target.points])
-    levels = [point.level_db for point in target.points]
-    frequency = np.asarray(frequency_hz, dtype=np.float64)
-    level = np.interp(np.log(frequency), corners, levels)
-    for roll in target.roll_offs:
-        ratio = roll.frequency_hz / frequency
-        outwards = ratio if roll.side == "low" else 1 / ratio
-        level = level - power_db(1 + outwards ** (2 * roll.order))
-    return np.asarray(level)
 
 
 def _followed(target: Target, frequency_hz: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -46,6 +46,7 @@ from roomwright.signals.sweeps import (
     sweep_samples,
     timeline,
 )
+from roomwright.signals.target import roll_off_db, target_db
 from roomwright.signals.weighting import WeightingKind, weight, weighting_db
 
 __all__ = [
@@ -84,10 +85,12 @@ __all__ = [
     "resample",
     "response",
     "rms",
+    "roll_off_db",
     "shaped_noise",
     "smooth_complex",
     "smooth_power",
     "sweep_samples",
+    "target_db",
     "timeline",
     "weight",
     "weighting_db",

@@ -10,7 +10,7 @@ from roomwright.tuning.modes import in_mode, tone_biquads, tone_db
 from roomwright.tuning.prepared import SUBWOOFERS, Prepared, prepared, refitted
 from roomwright.tuning.stations import station_weights
 from roomwright.tuning.summation import Alignment, align, summation_loss_db
-from roomwright.tuning.target import aimed_db, measured_roll_off, roll_off_db, target_db
+from roomwright.tuning.target import aimed_db, measured_roll_off
 from roomwright.tuning.wanted import FitLimits, Wanted
 
 __all__ = [
@@ -31,10 +31,8 @@ __all__ = [
     "predict",
     "prepared",
     "refitted",
-    "roll_off_db",
     "station_weights",
     "summation_loss_db",
-    "target_db",
     "tone_biquads",
     "tone_db",
     "tuning_basis",

@@ -6,8 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright.model import Target
-from roomwright.signals import from_power_db, power_db
-from roomwright.tuning.target import target_db
+from roomwright.signals import from_power_db, power_db, target_db
 
 F = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, OutputTuning, Target, Tuning
-from roomwright.signals import from_power_db, power_db
+from roomwright.signals import from_power_db, power_db, target_db
 from roomwright.tuning.bass import (
     Group,
     equalised_group,
@@ -25,7 +25,6 @@ from roomwright.tuning.design import main_channels
 from roomwright.tuning.levels import LEVEL_BAND_HZ
 from roomwright.tuning.mains import bass_crossover, equalised_main, main_average, main_bands
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
-from roomwright.tuning.target import target_db
 from roomwright.tuning.trims import with_more_trim
 
 F = NDArray[np.float64]

@@ -1,12 +1,13 @@
-"""The level a target curve asks for at any frequency."""
+"""What a response is brought to, and the roll-off it has of itself."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright.model import FollowRange, RollOff, Target
+from roomwright.signals import roll_off_db, target_db
 
 F = NDArray[np.float64]
 
@@ -19,38 +20,6 @@ _LEAST_FALL_DB = 6.0
 
 #: A measured roll-off is judged down to here below the band's level: deeper it is noise.
 _DEEPEST_DB = 24.0
-
-
-def target_db(target: Target, frequency_hz: ArrayLike) -> F:
-    """Level of the target curve, straight lines over log frequency, its ends held, rolled off.
-
-    Parameters
-    ----------
-    target
-        The corners of the curve, and its roll-offs.
-    frequency_hz
-        Where to read it, any shape, above 0 Hz.
-
-    Returns
-    -------
-    NDArray
-        Level in decibels, of the shape of `frequency_hz`.
-    """
-    f = np.asarray(frequency_hz, np.float64)
-    corners = np.log([point.frequency_hz for point in target.points])
-    levels = [point.level_db for point in target.points]
-    level = np.interp(np.log(f), corners, levels)
-    for roll_off in target.roll_offs:
-        level = level + roll_off_db(roll_off, f)
-    return np.asarray(level)
-
-
-def roll_off_db(roll_off: RollOff, frequency_hz: F) -> F:
-    """Level of a Butterworth roll-off at frequencies above 0 Hz: -3 dB at its own."""
-    ratio = roll_off.frequency_hz / frequency_hz
-    if roll_off.side == "high":
-        ratio = 1 / ratio
-    return np.asarray(-10 * np.log10(1 + ratio ** (2 * roll_off.order)))
 
 
 def aimed_db(

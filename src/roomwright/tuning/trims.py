@@ -9,12 +9,11 @@ from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Finding, Job, OutputTuning
-from roomwright.signals import amplitude_db, from_power_db
+from roomwright.signals import amplitude_db, from_power_db, target_db
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import correction_grid_hz
 from roomwright.tuning.levels import LEVEL_BAND_HZ, over_target_db, pink_level_db
 from roomwright.tuning.sources import Source, spectra
-from roomwright.tuning.target import target_db
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]

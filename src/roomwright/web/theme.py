@@ -110,9 +110,9 @@ a.rw-job:hover { border-color: var(--rw-accent); }
 .rw-keys kbd { font: inherit; border: 1px solid var(--rw-edge); border-radius: 3px;
   padding: 0 6px; }
 @media (max-width: 900px) {
-  .rw-frame { grid-template-columns: 132px minmax(0, 1fr); }
+  .rw-frame { grid-template-columns: 148px minmax(0, 1fr); }
   .rw-step .rw-key { font-size: 11px; line-height: 1.4; color: var(--rw-quiet); }
-.rw-step .rw-says { display: none; }
+  .rw-step .rw-says { display: none; }
   .rw-top .rw-wide { display: none; }
 }
 @media (prefers-reduced-motion: reduce) { * { transition: none !important; } }

@@ -145,12 +145,11 @@ class Panel:
         self._rows.append(_Rows(shape, build, ui.element("div").classes("rw-section-rows")))
 
     def shape(self) -> object:
-        """What the elements depend on; compared by `==`."""
-        raise NotImplementedError
+        """What the elements depend on, compared by `==`; nothing by default."""
+        return None
 
     def build(self) -> None:
-        """Make the elements in the current slot."""
-        raise NotImplementedError
+        """Make the elements in the current slot; none by default."""
 
     def build_below(self) -> None:
         """Make, once, what stands below and never changes its shape."""
