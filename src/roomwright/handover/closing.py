@@ -140,10 +140,13 @@ def limits_method_cautions(material: Material) -> Section:
             Beside(
                 (Heading("What this report does not know"), unknown),
                 (Heading("Cautions"), Bullets(_CAUTIONS)),
+                left_share=0.42,
+            ),
+            Beside(
+                (Heading("Method"), Bullets(_METHOD[:3])),
+                (Heading("Method, continued"), Bullets(_METHOD[3:])),
                 left_share=0.5,
             ),
-            Heading("Method"),
-            Bullets(_METHOD),
         ),
     )
 
