@@ -66,6 +66,7 @@ class _Survey:
     def __init__(self, page: JobPage) -> None:
         self._page = page
         self._chosen: Pair | None = None
+        self._detailed: object = None
         self._view = commissioning.survey_view(page.job, None)
         style(_STYLE)
         self._setup = SetupDialog(page)
@@ -77,7 +78,7 @@ class _Survey:
 
     def _build(self) -> None:
         page = self._page
-        self._actions = ui.element("div").classes("rw-row")
+        self._build_actions()
         self._import = ImportPanel(page, "survey", _DROP_SAYS, self._imported)
         with ui.element("div").classes("rw-survey"):
             with ui.element("div").classes("rw-column"):
@@ -147,35 +148,37 @@ class _Survey:
         name = unit_label(job, unit, self._page.label)
         return f"{name} ({unit})" if names.count(name) > 1 else name
 
+    def _build_actions(self) -> None:
+        """Build them once: what is pressed while the job changes must not be gone."""
+        with ui.element("div").classes("rw-row"):
+            self._first = ui.button(
+                "Rehearse: measure the simulated room", on_click=self._rehearse
+            ).props("unelevated dense color=primary text-color=dark")
+            self._rest = ui.button(on_click=self._measure_missing).props(PRIMARY)
+            self._anew = ui.button("Rehearse anew", on_click=self._rehearse).props(SECOND)
+            ui.button("Sweep and simulated room", on_click=self._setup.open).props(SECOND)
+            ui.button("Get the sweep to play", on_click=self._get_sweep).props(SECOND)
+            self._summary = ui.label().classes("rw-quiet").style("flex: 1 1 0; min-width: 24ch")
+            self._next = ui.button("Next: tuning", on_click=lambda: self._page.go("tuning"))
+
     def _show_actions(self) -> None:
         view, job = self._view, self._page.job
         free = not self._page.session.work.holds
         missing = commissioning.missing_pairs(job)
         unused = edit_survey.unused_stations(job)
+        recorded = view.made > 0 and not view.imported
         self._unused.text = f"Take out {len(unused)} stations without takes"
         self._unused.set_visibility(bool(unused))
-        self._actions.clear()
-        with self._actions:
-            if view.made == 0:
-                ui.button("Rehearse: measure the simulated room", on_click=self._rehearse).props(
-                    "unelevated dense color=primary text-color=dark"
-                )
-            elif not view.imported:
-                if missing:
-                    ui.button(
-                        f"Measure the {len(missing)} that are missing",
-                        on_click=partial(self._redo, missing),
-                    ).props(PRIMARY).set_enabled(free)
-                ui.button("Rehearse anew", on_click=self._rehearse).props(SECOND).set_enabled(free)
-            ui.button("Sweep and simulated room", on_click=self._setup.open).props(SECOND)
-            ui.button("Get the sweep to play", on_click=self._get_sweep).props(SECOND)
-            summary = f"{view.made} of {view.wanted} takes made; {view.background}."
-            ui.label(summary).classes("rw-quiet").style("flex: 1 1 0; min-width: 24ch")
-            if view.made:
-                first = view.imported or not missing
-                ui.button("Next: tuning", on_click=lambda: self._page.go("tuning")).props(
-                    PRIMARY if first else SECOND
-                )
+        self._first.set_visibility(view.made == 0)
+        self._rest.text = f"Measure the {len(missing)} that are missing"
+        self._rest.set_visibility(recorded and bool(missing))
+        self._anew.set_visibility(recorded)
+        for button in (self._first, self._rest, self._anew):
+            button.set_enabled(free)
+        self._summary.text = f"{view.made} of {view.wanted} takes made; {view.background}."
+        self._next.set_visibility(view.made > 0)
+        self._next.props(remove=f"{PRIMARY} {SECOND}")
+        self._next.props(PRIMARY if view.imported or not missing else SECOND)
 
     # One take
 
@@ -189,8 +192,12 @@ class _Survey:
         self._show_detail()
 
     def _show_detail(self) -> None:
-        self._detail.clear()
         take = self._view.take(*self._chosen) if self._chosen else None
+        detail = (take, self._view.imported, self._page.naming, self._page.session.work.holds)
+        if detail == self._detailed:
+            return
+        self._detailed = detail
+        self._detail.clear()
         with self._detail:
             if take is None:
                 ui.label("Choose a take in the table to see what it is worth, and why.").classes(
@@ -255,6 +262,9 @@ class _Survey:
         recorded: set[Pair] = set()
         _RECORDED[self._page.session] = recorded
         return lambda take: recorded.add((take.source, take.station))
+
+    async def _measure_missing(self) -> None:
+        await self._redo(commissioning.missing_pairs(self._page.job))
 
     async def _redo(self, pairs: Sequence[Pair]) -> None:
         folder, on_take = self._page.session.folder, self._noting()
