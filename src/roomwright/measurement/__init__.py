@@ -13,7 +13,7 @@ from roomwright.measurement.deconvolution import (
     regularised_inverse,
     transform_length,
 )
-from roomwright.measurement.device import Device, Recording
+from roomwright.measurement.device import LOOP_BACK, Device, Recording
 from roomwright.measurement.impulse_response import (
     ImpulseResponse,
     fade_tail,
@@ -37,6 +37,7 @@ from roomwright.measurement.takes import (
 )
 
 __all__ = [
+    "LOOP_BACK",
     "OCTAVES_HZ",
     "Alignment",
     "CalibrationCurve",

@@ -19,6 +19,7 @@ from roomwright.model.equipment import (
     Subwoofer,
 )
 from roomwright.model.findings import Finding, gathered
+from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
@@ -68,6 +69,7 @@ __all__ = [
     "FollowRange",
     "Handover",
     "Identifier",
+    "Interface",
     "Job",
     "ListeningMode",
     "Loudspeaker",

@@ -17,6 +17,7 @@ from roomwright.model.equipment import (
     Output,
     Subwoofer,
 )
+from roomwright.model.interface import Interface
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
 from roomwright.model.tuning import (
@@ -57,6 +58,7 @@ class Job(Document):
     processor: CapabilitySheet = CapabilitySheet()
     outputs: tuple[Output, ...] = ()
 
+    interface: Interface = Interface()
     microphone: Microphone = Microphone()
     sweep: Sweep = Sweep()
     stations: tuple[Station, ...] = ()
