@@ -107,7 +107,7 @@ class SoundServer:
 
         sounddevice._terminate()
         for room in self._rooms:
-            room.unplug()
+            room.leave()
         self._server.terminate()
         self._server.wait(10)
         self._log.close()
@@ -136,6 +136,11 @@ class Room:
         """Hold the next block up."""
         self._process.stdin.write(f"stall {seconds}\n")
         self._process.stdin.flush()
+
+    def leave(self) -> None:
+        """End in good order."""
+        if self._process.poll() is None:
+            self._process.communicate(timeout=10)
 
     def unplug(self) -> None:
         """Be gone at once."""

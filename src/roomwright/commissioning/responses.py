@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from math import dist
 from typing import Final, Literal
 
 import numpy as np
@@ -12,8 +13,10 @@ from numpy.typing import NDArray
 from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.circumstances import circumstances
 from roomwright.measurement import (
+    AcousticReference,
     CalibrationCurve,
     MeasuredResponse,
     ResponseSet,
@@ -93,6 +96,7 @@ class Bench:
                 None if reference is None else samples[reference - 1],
                 take.sweep,
                 rate,
+                acoustic=_acoustic_reference(job, take),
                 curve=self._curve,
                 sensitivity_pa=sensitivity_pa,
                 length_s=RESPONSE_LENGTH_S,
@@ -110,6 +114,17 @@ class Bench:
             stations=tuple(dict.fromkeys(take.station for take in takes)),
             background=self._background,
         )
+
+
+def _acoustic_reference(job: Job, take: Take) -> AcousticReference | None:
+    """The loudspeaker whose chirps a take holds, with its flight where the places are known."""
+    if take.chirps_from is None:
+        return None
+    place = job.station(take.station).position_m
+    if place is None:
+        return AcousticReference()
+    distance_m = dist(place, job.unit(take.chirps_from).position_m)
+    return AcousticReference(distance_m / speed_of_sound_m_s(job.room.temperature_c))
 
 
 def microphone_curve(folder: JobFolder, job: Job) -> CalibrationCurve | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.alignment import AcousticReference, Alignment, align
 from roomwright.measurement.background import background_levels
 from roomwright.measurement.clock import clock_error_ppm, corrected
 from roomwright.measurement.deconvolution import (
@@ -27,6 +27,7 @@ from roomwright.measurement.noise import (
     trusted_band,
 )
 from roomwright.measurement.octaves import OCTAVES_HZ
+from roomwright.measurement.played import take_signals
 from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
@@ -39,6 +40,7 @@ from roomwright.measurement.takes import (
 __all__ = [
     "LOOP_BACK",
     "OCTAVES_HZ",
+    "AcousticReference",
     "Alignment",
     "CalibrationCurve",
     "Device",
@@ -68,6 +70,7 @@ __all__ = [
     "response_from_take",
     "signal_to_noise_db",
     "survey",
+    "take_signals",
     "transform_length",
     "trusted_band",
 ]

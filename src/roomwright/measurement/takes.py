@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright import _checks
 from roomwright._errors import InputError
-from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.alignment import AcousticReference, Alignment, align
 from roomwright.measurement.clock import corrected
 from roomwright.measurement.deconvolution import (
     deconvolve,
@@ -84,6 +84,7 @@ def response_from_take(
     sweep: Sweep,
     sampling_rate_hz: int,
     *,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     length_s: float = 1.0,
@@ -102,6 +103,9 @@ def response_from_take(
         The electrical signal recorded along with it, shape (n,), if any.
     sweep, sampling_rate_hz
         What was played, and the nominal rate.
+    acoustic
+        What is known of the loudspeaker that played the chirps, if it was not the one measured;
+        a reference channel goes before it.
     curve
         The microphone's calibration.
     sensitivity_pa
@@ -132,7 +136,9 @@ def response_from_take(
             f"{where}, reference channel,",
             minimum_samples=places.sweep_stop,
         )
-    alignment = align(microphone_samples, reference_samples, sweep, sampling_rate_hz, where)
+    alignment = align(
+        microphone_samples, reference_samples, sweep, sampling_rate_hz, where, acoustic=acoustic
+    )
     segment, fraction, cut_short = _segment(
         microphone_samples, alignment, places.pilot_2 - places.sweep_start, where
     )

@@ -99,6 +99,8 @@ def _takes(job: Job) -> Iterator[str]:
     for take in job.takes:
         if take.source not in sources[take.stage] | {"background"}:
             yield f"take {take.file} is of {take.source}, which the job does not have"
+        if take.chirps_from not in units | {None}:
+            yield f"take {take.file} has chirps of {take.chirps_from}, which the job does not have"
         if take.station not in stations:
             yield f"take {take.file} was made at {take.station}, which is not a station"
 
