@@ -11,6 +11,7 @@ import pytest
 from roomwright.cli import main
 
 COMMANDS = ("new", "check", "rehearse", "import", "tune", "prove", "handover", "demo")
+COMMANDS += ("devices", "interface", "playback")
 
 
 def run(capsys, *words):

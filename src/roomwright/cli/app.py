@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
+from roomwright.cli.device_commands import devices, interface, playback
 from roomwright.cli.open_command import open_
 
 
@@ -276,6 +277,8 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
+for command in (devices, interface, playback):
+    app.command()(command)
 app.command(name="open")(open_)
 
 

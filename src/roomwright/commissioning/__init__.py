@@ -1,11 +1,19 @@
 """The operations of a job, one module a stage: what a script and every face call."""
 
+from roomwright.commissioning.choose_interface import (
+    InterfaceRow,
+    check_job_interface,
+    interface_rows,
+    wiring_words,
+)
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
 from roomwright.commissioning.edit_outputs import output_rows
+from roomwright.commissioning.edit_survey import with_interface
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
 from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
+from roomwright.commissioning.playback import read_playback, write_playback
 from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
 from roomwright.commissioning.prove import Proved, judged, prove
 from roomwright.commissioning.redo import missing_pairs, redo
@@ -20,6 +28,7 @@ from roomwright.layout import audit
 __all__ = [
     "HandedOver",
     "IndexCells",
+    "InterfaceRow",
     "Proposal",
     "Proved",
     "StageState",
@@ -29,11 +38,13 @@ __all__ = [
     "Tuned",
     "audit",
     "box_room",
+    "check_job_interface",
     "demo",
     "demo_job",
     "hand_over",
     "handed_files",
     "import_recordings",
+    "interface_rows",
     "judged",
     "misplaced",
     "missing_pairs",
@@ -46,6 +57,7 @@ __all__ = [
     "proposed_stations",
     "prove",
     "read_cells",
+    "read_playback",
     "redo",
     "rehearse",
     "responses",
@@ -55,6 +67,9 @@ __all__ = [
     "survey_view",
     "tune",
     "tuning_limits",
+    "wiring_words",
+    "with_interface",
     "write_cells",
+    "write_playback",
     "write_sweep",
 ]

@@ -33,7 +33,13 @@ _CLEAR = 8.0
 _AROUND, _FINER = 32, 16
 
 
-def chirp_pulses(recording: NDArray[np.floating], sweep: Sweep, sampling_rate_hz: int) -> F:
+def chirp_pulses(
+    recording: NDArray[np.floating],
+    sweep: Sweep,
+    sampling_rate_hz: int,
+    *,
+    regularisation: float = _REGULARISATION,
+) -> F:
     """A recording with the chirp divided out: each chirp becomes a pulse where it begins.
 
     Parameters
@@ -42,6 +48,9 @@ def chirp_pulses(recording: NDArray[np.floating], sweep: Sweep, sampling_rate_hz
         Shape (n,).
     sweep, sampling_rate_hz
         Whose chirps, at the recording's nominal rate.
+    regularisation
+        Of the division, re the chirp's strongest bin. From 1 on the division turns into the
+        matched filter, in whose pulses every octave counts alike, also a subwoofer's two.
 
     Returns
     -------
@@ -52,7 +61,7 @@ def chirp_pulses(recording: NDArray[np.floating], sweep: Sweep, sampling_rate_hz
     n = scipy.fft.next_fast_len(16 * pilot.size, real=True)
     step = n - 2 * pilot.size
     spectrum = scipy.fft.rfft(pilot, n)
-    beta = _REGULARISATION * float(np.max(np.abs(spectrum) ** 2))
+    beta = regularisation * float(np.max(np.abs(spectrum) ** 2))
     inverse = regularised_inverse(spectrum, beta)
     pulses = np.empty(recording.size)
     padded = np.concatenate((np.zeros(pilot.size), recording, np.zeros(n)))

@@ -20,7 +20,7 @@ from roomwright._errors import InputError, JobError
 from roomwright.model import Job
 from roomwright.store._files import file_errors, read_text, write_whole
 from roomwright.store.documents import check, dump_job, load_job
-from roomwright.store.wav import decode_wav, encode_wav
+from roomwright.store.wav import decode_wav, encode_wav, write_wav
 
 _DOCUMENT = "job.json"
 _KEPT_REVISIONS = 50
@@ -138,6 +138,22 @@ class JobFolder:
         with file_errors("make", path.parent):
             path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content.encode() if isinstance(content, str) else content)
+        return path
+
+    def write_output_wav(
+        self,
+        name: str,
+        blocks: Iterable[NDArray[np.float32]],
+        channels: int,
+        samples: int,
+        sampling_rate_hz: int,
+    ) -> Path:
+        """Write a 24-bit WAV file under `outputs/` block by block; see `store.wav.write_wav`."""
+        self._check_writable()
+        path = self._inside(f"outputs/{name}")
+        with file_errors("make", path.parent):
+            path.parent.mkdir(parents=True, exist_ok=True)
+        write_wav(path, blocks, channels, samples, sampling_rate_hz)
         return path
 
     def discard_outputs(self, folder: str) -> None:
