@@ -37,17 +37,20 @@ def test_lost_samples_are_a_refusal_and_the_latency_stays(interface, wire):
     signal = noise(1.0)
     before = lag(take(interface, {1: signal}).microphone, signal)
     threading.Timer(0.3, wire.stall, [0.3]).start()
-    (refusal,) = interface.play_and_record({1: signal}).findings
-    assert refusal.severity == "refusal"
-    assert "samples were lost" in refusal.text
-    assert lag(take(interface, {1: signal}).microphone, signal) == before
+    findings = interface.play_and_record({1: signal}).findings
+    (refusal,) = (finding.text for finding in findings if finding.severity == "refusal")
+    assert "samples were lost" in refusal
+    after = take(interface, {1: signal})
+    assert lag(after.microphone, signal) == before
+    # This server keeps it; another may not, and without a time reference that is said.
+    (doubt,) = after.findings
+    assert "latency may differ from earlier takes'" in doubt.text
 
 
 def test_digital_silence_is_refused(interface):
     """Nothing plugged in, or no permission to record, which some systems answer with zeros."""
-    (finding,) = interface.record(0.2).findings
-    assert finding.severity == "refusal"
-    assert "no permission" in finding.text
+    refusals = [f.text for f in interface.record(0.2).findings if f.severity == "refusal"]
+    assert any("no permission" in text for text in refusals)
 
 
 def test_a_signal_rises_from_silence_and_stays_below_the_ceiling(interface):

@@ -11,8 +11,8 @@ from sound_server import JACK, LOOPED, RATE, WIRE, lag, noise, take
 
 from roomwright._errors import Cancelled, DeviceError
 from roomwright.devices import AudioInterface, audio_devices, check_interface, rates_hz
-from roomwright.measurement import LOOP_BACK
-from roomwright.model import Interface
+from roomwright.measurement import LOOP_BACK, response_from_take, take_signals
+from roomwright.model import Interface, Sweep
 
 
 @pytest.fixture(scope="module")
@@ -116,3 +116,32 @@ def test_a_device_without_inputs_is_refused(sound_server):
             AudioInterface(Interface(device="deaf", host_api=JACK), RATE, 2).open()
     finally:
         deaf.unplug()
+
+
+def test_a_sweep_through_the_server_measures_the_room_behind_it(sound_server):
+    """Two loudspeakers of 4096 taps, the third output looped back into the second input."""
+    rng = np.random.default_rng(4)
+    responses = np.zeros((3, 2, 4096))
+    for number, arrival in enumerate((300, 420)):
+        tail = rng.standard_normal(4096 - arrival) * np.exp(-np.arange(4096 - arrival) / 400)
+        responses[number, 0, arrival:] = 0.05 * tail
+        responses[number, 0, arrival] = 0.8
+    responses[2, 1, 0] = 1.0
+    room = sound_server.room("cinema", responses)
+    sweep = Sweep(duration_s=1.0, tail_s=0.4, gap_s=0.2, stop_hz=22000.0, level_dbfs=-20)
+    choice = Interface(device="cinema", host_api=JACK, loop_back_input=2, loop_back_output=3)
+    with AudioInterface(choice, RATE, 2) as device:
+        recordings = [take(device, take_signals(sweep, RATE, output)) for output in (1, 2)]
+    room.leave()
+    band = slice(50, 2000)  # of 4096 samples: 0.6 to 23 kHz less what the sweep leaves out
+    for number, recording in enumerate(recordings):
+        found = response_from_take(
+            recording.microphone, recording.reference, sweep, RATE, length_s=0.2
+        ).response
+        assert found.timed
+        measured = np.fft.rfft(found.samples[:4096])[band]
+        true = np.fft.rfft(responses[number, 0])[band]
+        upto = slice(0, round(20000 / RATE * 4096) - 50)
+        error = np.linalg.norm((measured - true)[upto]) / np.linalg.norm(true[upto])
+        # Single precision along the way, and the edges of the sweep's band.
+        assert 20 * np.log10(error) < -60

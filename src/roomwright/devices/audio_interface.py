@@ -29,8 +29,9 @@ _PREROLL_S = 0.3
 #: A take is recorded so much longer than it is played: converters, buffers, network, processor.
 _LONGEST_LATENCY_S = 0.5
 
-#: Without a block for so long the interface is gone; no driver's buffers are that long.
-_GONE_S = 1.0
+#: Without a block for so long the interface is gone; no driver's buffers are that long. Exact
+#: zeros from the microphone for so long, while something plays, mean the same.
+_GONE_S, _SILENT_S = 2.0, 1.0
 
 #: How often a waiting thread looks, and what the monitor's ring holds.
 _LOOK_S, _RING_S = 0.05, 4.0
@@ -67,6 +68,7 @@ class AudioInterface:
         self._stream: _portaudio.Stream | None = None
         self._busy = threading.Lock()
         self._stops = 0
+        self._taken = self._disturbed = False
         looped = interface.loop_back_input
         self._inputs = (interface.microphone_input - 1, *(() if looped is None else (looped - 1,)))
         self._engine = self._new_engine()
@@ -130,6 +132,7 @@ class AudioInterface:
         player, recorder = chosen(self._interface)
         module = _portaudio.portaudio()
         self._engine = self._new_engine()
+        self._disturbed = self._taken
         with _portaudio.refused(self.name, f"a stream at {self._rate} Hz"):
             stream = module.Stream(
                 samplerate=self._rate,
@@ -221,7 +224,7 @@ class AudioInterface:
         try:
             self.open()
             self._silence()
-            lost_before = set(self._engine.flags_between)
+            self._disturbed |= self._taken and bool(self._engine.flags_between)
             self._engine.flags_between.clear()
             recorded = np.zeros((length, len(self._inputs)), dtype=np.float32)
             rise = _rise(round(self._interface.ramp_s * self._rate))
@@ -236,7 +239,11 @@ class AudioInterface:
         if job.stopped:
             raise Cancelled("stopped: the outputs are silent")
         samples = np.ascontiguousarray(recorded.T)
-        return Recording(samples, self._rate, tuple(self._findings(job, samples[0], lost_before)))
+        recording = Recording(samples, self._rate, tuple(self._findings(job, samples[0])))
+        # A stream that was interrupted goes on with another latency, behind some servers.
+        self._disturbed |= self._taken and bool(job.flags)
+        self._taken |= not job.flags
+        return recording
 
     def _wait(self, job: Job) -> None:
         """Until the job is done, or the interface is gone."""
@@ -316,7 +323,7 @@ class AudioInterface:
             )
         return np.ascontiguousarray(samples, dtype=np.float32)
 
-    def _findings(self, job: Job, microphone: F32, lost_before: set[str]) -> list[Finding]:
+    def _findings(self, job: Job, microphone: F32) -> list[Finding]:
         found = []
         if job.flags:
             what = " and ".join(_LOST[flag] for flag in sorted(job.flags))
@@ -330,7 +337,7 @@ class AudioInterface:
                 "muted, or this program has no permission to record"
             )
             found.append(Finding(severity="refusal", where=self.name, text=text))
-        if lost_before and self._interface.timing == "none":
+        if self._disturbed and self._interface.timing == "none":
             text = "was interrupted before this take; its latency may differ from earlier takes'"
             found.append(Finding(severity="doubt", where=self.name, text=text))
         return found
@@ -345,7 +352,7 @@ def _fell_silent(job: Job, rate: int) -> bool:
 
     Behind a sound server an interface that is unplugged leaves a stream of zeros.
     """
-    now, back, latency = job.at, round(_GONE_S * rate), round(_LONGEST_LATENCY_S * rate)
+    now, back, latency = job.at, round(_SILENT_S * rate), round(_LONGEST_LATENCY_S * rate)
     if job.recorded is None or now <= back:
         return False
     microphone = job.recorded[:now, 0]
