@@ -96,6 +96,8 @@ def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
         (("tune", "{job}"), "nothing is measured yet"),
         (("tune", "{job}", "--method", "magic"), "allowed are biquads and fir"),
         (("tune", "{job}", "--crossover", "5000"), "allowed is 20 to 300"),
+        (("tune", "{job}", "--crossover", "M+030=5000"), "allowed are 20 to 300 Hz"),
+        (("tune", "{job}", "--crossover", "M+999=80"), "there is no channel or role M+999"),
         (("import", "{job}", "--index", "{job}/job.json", "--full-scale-db", "5"), "column file"),
         (("prove", "{job}"), "tune first"),
         (("handover", "{job}"), "tune first"),

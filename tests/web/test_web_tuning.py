@@ -182,3 +182,35 @@ def test_without_a_survey_it_says_what_is_missing(library, address, window, smal
     page.get_by_text("Nothing is measured yet").wait_for()
     page.get_by_role("button", name="Go to the survey").click()
     page.wait_for_url(re.compile("stage=survey"))
+
+
+def test_a_channel_has_a_crossover_of_its_own(screen):
+    """Typed, refused in place, dragged, given up; the other channels keep the job's."""
+    section(screen, "Crossover to the subwoofers")
+    field(screen, "crossover").wait_for()
+    entered(screen, "crossover", "5")
+    screen.get_by_text("the crossover of 5 Hz; allowed are 20 to 300 Hz").wait_for()
+    entered(screen, "crossover", "110")
+    until(screen, lambda job: job.get("own_crossovers"))
+    until(screen, lambda job: job["tuning"].get("own_low_passes"))
+    (own,) = screen.job()["own_crossovers"]
+    assert (own["channels"], own["frequency_hz"]) == (["M+030"], 110.0)
+    assert screen.job()["limits"]["crossover_hz"] == 80.0
+    screen.get_by_role("button", name="levels", exact=True).click()
+    handle = screen.locator('.rg-handle[aria-label^="crossover"]')
+    handle.wait_for()
+    drag(screen, handle, 30, 0)
+    screen.mouse.up()
+    until(screen, lambda job: job["own_crossovers"][0]["frequency_hz"] > 115.0)
+    slope = screen.locator('[aria-label="slope of the crossover"]')
+    slope.click()
+    screen.get_by_role("option", name="full range").click()
+    until(screen, lambda job: job["own_crossovers"][0].get("full_range"))
+    screen.get_by_text("no high-pass; keeps its bass").wait_for()
+    until(
+        screen,
+        lambda job: {"channels": ["M+030"], "low_pass": None} in job["tuning"]["own_low_passes"],
+    )
+    screen.get_by_role("button", name="back to the job's crossover").click()
+    until(screen, lambda job: not job.get("own_crossovers"))
+    screen.get_by_text("the job's crossover, shared by all").wait_for()

@@ -2,6 +2,7 @@
 
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
@@ -55,6 +56,7 @@ __all__ = [
     "survey_view",
     "tune",
     "tuning_limits",
+    "with_crossovers",
     "write_cells",
     "write_sweep",
 ]

@@ -27,6 +27,7 @@ from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Mov
 from roomwright.web.elements import Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
+from roomwright.web.stages.tuning_crossover import CrossoverPanel
 from roomwright.web.stages.tuning_fields import Panel
 from roomwright.web.stages.tuning_filters import FiltersPanel
 from roomwright.web.stages.tuning_found import FoundPanel
@@ -76,6 +77,7 @@ class TuningScreen:
                     TargetPanel(self),
                     FiltersPanel(self),
                     OutputsPanel(self),
+                    CrossoverPanel(self),
                     LimitsPanel(self),
                     ModesPanel(self),
                     FoundPanel(self),

@@ -113,13 +113,13 @@ def compute(
     refits
         Fit the channel's filters anew: its target or limits are ahead of the tuning.
     since
-        The job that the tuning was computed for, if levels or the crossover are ahead of it.
+        The job that the tuning was computed for, if levels or crossovers are ahead of it.
     others
         Whether to predict the other channels that edits apply to as well.
     """
     shown = tuning or job.tuning
     if shown is not None and since is not None:
-        shown = live.retouched(since, job, shown)
+        shown = live.retouched(ready, since, job, shown)
     if shown is not None and refits:
         shown = live.refit(ready, job, shown, choice.channel)
     measured = live.measured(ready, job, choice.channel)
@@ -177,8 +177,9 @@ def draw(desk: GraphDesk, drawing: Drawing, choice: Choice, label: Callable[[str
     desk.set_handles([_handle(handle) for handle in drawing.handles])
     desk.set_points([_point(p) for p in drawing.points] if choice.drawn == "filters" else [])
     marks = [Mark(drawing.ready.ready.transition_hz, "transition")]
-    if drawing.ready.ready.crossover_hz is not None:
-        marks.append(Mark(drawing.ready.ready.crossover_hz, "crossover"))
+    crossover_hz = live.crossover_hz(drawing.ready, job, drawing.channel)
+    if crossover_hz is not None:
+        marks.append(Mark(crossover_hz, "crossover"))
     desk.set_marks(marks)
     follows = job.target_of(drawing.channel).follows
     desk.set_shades([Shade(f.low_hz, f.high_hz, "own response followed") for f in follows])
