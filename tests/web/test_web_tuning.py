@@ -11,9 +11,9 @@ import pytest
 from web_server import serving
 
 from roomwright import commissioning
-from roomwright.commissioning import box_room, new_job
+from roomwright.commissioning import box_room, edit_target, new_job
 from roomwright.model import Sweep
-from roomwright.store import create_job
+from roomwright.store import create_job, open_job
 
 pytestmark = pytest.mark.browser
 
@@ -57,6 +57,21 @@ def screen(request, surveyed, library, address, window):
     page.set_default_timeout(20_000)
     page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.get_by_text(TUNED).wait_for()
+    page.locator(".rg-handle").first.wait_for()
+    return page
+
+
+@pytest.fixture
+def stale(request, surveyed, library, address, window):
+    """A window on a job whose target changed after it was tuned; `stale.job()` as above."""
+    name = request.node.name.removeprefix("test_")[:30]
+    shutil.copytree(surveyed, library / name)
+    with open_job(library / name, write=True) as folder:
+        commissioning.tune(folder)
+        folder.save(edit_target.add_point(folder.job, (), 3000.0, 1.0))
+    page = window(f"{address}/job/{name}?stage=tuning")
+    page.set_default_timeout(20_000)
+    page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.locator(".rg-handle").first.wait_for()
     return page
 
@@ -214,3 +229,26 @@ def test_a_channel_has_a_crossover_of_its_own(screen):
     screen.get_by_role("button", name="back to the job's crossover").click()
     until(screen, lambda job: not job.get("own_crossovers"))
     screen.get_by_text("the job's crossover, shared by all").wait_for()
+
+
+def test_looking_at_a_tuning_that_is_out_of_date_changes_nothing(stale):
+    """It says what changed and shows what would come; one press brings it up to date."""
+    before = stale.job()
+    stale.get_by_text("out of date: the target changed since; drawn as it would become").wait_for()
+    stale.get_by_text(re.compile(r"seats differ by \d")).wait_for()
+    section(stale, "Levels and delays")
+    assert stale.job() == before
+    stale.get_by_role("button", name="Bring the tuning up to date").click()
+    stale.get_by_text(TUNED).wait_for()
+    assert stale.job()["tuning"]["based_on"] != before["tuning"]["based_on"]
+    assert stale.job()["target"] == before["target"]
+    stale.keyboard.press("Control+z")
+    until(stale, lambda job: job == before)
+    stale.get_by_text("out of date: the target changed since").wait_for()
+
+
+def test_the_first_edit_of_a_tuning_that_is_out_of_date_is_followed(stale):
+    before = stale.job()
+    entered(stale, "target, level of point 1", "4")
+    until(stale, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
+    stale.get_by_text(TUNED).wait_for()

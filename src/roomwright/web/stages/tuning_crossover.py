@@ -49,10 +49,7 @@ class CrossoverPanel(Panel):
             return
         self._build_whose()
         with ui.element("div").classes("rw-row"):
-            if not shared.full_range:
-                self.fields.append(
-                    NumberField("crossover", self._frequency, self._move, unit="Hz", digits=0)
-                )
+            Word("bass goes over", "span")
             self._slope = (
                 ui.select(_SLOPES, value=_FULL if shared.full_range else shared.order)
                 .props('dense outlined options-dense aria-label="slope of the crossover"')
@@ -61,6 +58,11 @@ class CrossoverPanel(Panel):
             self._slope.on_value_change(lambda event: self._choose(event.value))
             if shared.full_range:
                 Word("no high-pass; keeps its bass", "span", "rw-quiet rw-small")
+                return
+            Word("at", "span")
+            self.fields.append(
+                NumberField("crossover", self._frequency, self._move, unit="Hz", digits=0)
+            )
 
     def build_below(self) -> None:
         """Make what is of the processor."""

@@ -6,7 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from roomwright.commissioning import edit_target, edit_tuning, live, modes, tuning_scope
+from roomwright.commissioning import (
+    edit_target,
+    edit_tuning,
+    live,
+    modes,
+    tuning_changes,
+    tuning_scope,
+)
 from roomwright.commissioning.live import Live, Measured, Predicted
 from roomwright.commissioning.tuning_handles import (
     FilterPoint,
@@ -86,6 +93,14 @@ def ready_for(session: JobSession, job: Job) -> Live | None:
         return None
     inputs = (*live.prepared_from(job), id(survey))
     return session.remembered("live", inputs, lambda: live.prepare(job, survey))
+
+
+def tuned_job(session: JobSession, job: Job) -> Job | None:
+    """The job that an out-of-date tuning was computed from, if it is kept."""
+    basis = "" if job.tuning is None else job.tuning.based_on
+    return session.remembered(
+        "tuned job", (basis,), lambda: tuning_changes.tuned_job(session.folder)
+    )
 
 
 def compute(
