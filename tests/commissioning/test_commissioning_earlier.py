@@ -32,7 +32,7 @@ def folder(tmp_path, quick_job):
             opened.save(opened.job.model_copy(update={"name": f"{opened.job.name}."}))
             opened.save(tuned(opened.job))
         for minute, kept in enumerate(sorted((opened.path / "revisions").glob("*.json"))):
-            at = datetime(2026, 11, 24, 14, minute).timestamp()
+            at = datetime(2026, 11, 24, 14, minute).astimezone().timestamp()
             os.utime(kept, (at, at))
         yield opened
 

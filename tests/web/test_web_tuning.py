@@ -252,3 +252,18 @@ def test_the_first_edit_of_a_tuning_that_is_out_of_date_is_followed(stale):
     entered(stale, "target, level of point 1", "4")
     until(stale, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
     stale.get_by_text(TUNED).wait_for()
+
+
+def test_an_earlier_tuning_is_chosen_from_a_list(stale):
+    """Brought up to date, the tuning from before is predicted with, and named with what changed."""
+    stale.get_by_role("button", name="Bring the tuning up to date").click()
+    stale.get_by_text(TUNED).wait_for()
+    stale.goto(stale.url.replace("stage=tuning", "stage=survey"))
+    stale.wait_for_function("window.did_handshake")
+    kinds = stale.locator('[aria-label="kinds"]').first
+    kinds.click()
+    stale.get_by_role("option", name="earlier").click()
+    stale.keyboard.press("Escape")
+    stale.get_by_text(re.compile(r"earlier: until \d+ \w+ \d\d:\d\d")).first.wait_for()
+    stale.locator('[aria-label="earlier tuning"]').first.click()
+    stale.get_by_role("option", name=re.compile("before the target changed")).wait_for()

@@ -27,13 +27,17 @@ class EarlierTuning:
     changed: tuple[str, ...]
 
     @property
+    def when(self) -> str:
+        """Until when it stood, as in "24 Nov 14:32"."""
+        return f"{self.until.day} {self.until:%b %H:%M}"
+
+    @property
     def says(self) -> str:
         """One line, as in "24 Nov 14:32, before the target changed"."""
-        when = f"{self.until.day} {self.until:%b %H:%M}"
         if not self.changed:
-            return f"{when}, before it was computed anew"
+            return f"{self.when}, before it was computed anew"
         more = f" and {len(self.changed) - 2} more" if len(self.changed) > 2 else ""
-        return f"{when}, before {', '.join(self.changed[:2])}{more} changed"
+        return f"{self.when}, before {', '.join(self.changed[:2])}{more} changed"
 
 
 @dataclass(slots=True)

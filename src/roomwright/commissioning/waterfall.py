@@ -12,7 +12,7 @@ from roomwright.commissioning.decay_map import DecayMap
 F = NDArray[np.float64]
 
 #: Moments that are drawn, milliseconds: closer together at first, where more is lost.
-MOMENTS_MS = (0.0, 20.0, 40.0, 60.0, 80.0, 120.0, 160.0, 200.0, 250.0, 300.0, 400.0, 500.0)
+MOMENTS_MS = (0.0, 20.0, 40.0, 80.0, 120.0, 200.0, 300.0, 400.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

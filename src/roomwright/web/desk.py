@@ -309,7 +309,7 @@ class _DeskScreen:
         if chosen is not None:
             self._offered = chosen.id
             self._which.set_options({one.id: one.says for one in earlier}, value=chosen.id)
-            self._which.props(f'display-value="{chosen.says}"')
+            self._which.props(f'display-value="earlier: until {chosen.when}"')
 
     def _computed_decay(self, state: Desk, sets: Mapping[Kind, ResponseSet]) -> Callable[[], None]:
         choice = state.choice

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from roomwright.commissioning.decay_map import RANGE_DB, RISE_S, STEP_S, DecayMap
 from roomwright.commissioning.waterfall import waterfall
-from roomwright.web.components.graph_desk import FREQUENCY, Axis, Curve, GraphDesk, Map
+from roomwright.web.components.graph_desk import FREQUENCY, Axis, Curve, GraphDesk, Map, distinct
 
 _HOW = (
     "level of what arrives after each moment, re the highest; each slice is the whole rest of the "
@@ -35,8 +35,7 @@ def show_waterfall(graph: GraphDesk, shown: DecayMap, name: str) -> None:
                 f"after {cut.time_ms:.0f} ms",
                 cut.frequency_hz,
                 cut.level_db,
-                colour=1 if number % 2 else 0,
-                dash=number // 2 % 3,
+                **distinct(number),
                 emphasis=number == 0,
             )
             for number, cut in enumerate(waterfall(shown))
