@@ -24,6 +24,7 @@ from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
     Fault,
+    Overlap,
     RehearsalSetup,
     SampleRate,
     Station,
@@ -77,6 +78,7 @@ __all__ = [
     "Microphone",
     "Output",
     "OutputTuning",
+    "Overlap",
     "OwnCrossover",
     "OwnLowPass",
     "OwnTarget",
