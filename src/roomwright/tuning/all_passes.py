@@ -46,12 +46,12 @@ _TOO_LATE_DB = 1e4
 def all_passes(
     met: Meeting, count: int, sampling_rate_hz: float, *, refine: bool = True
 ) -> Sections:
-    """Up to `count` (0 to 2) all-pass sections with the least summation loss, the same for all channels.
+    """Up to two all-pass sections with the least summation loss, the same for all channels.
 
     They stand on the main channels. One, or two together, are looked for on a grid of frequencies,
-    an octave and a half either side of the crossovers, and of Q; then each anew beside the others;
-    then all are refined together. Each section must save 0.3 dB or more. Together
-    they delay no frequency by more than its period, above 100 Hz by more than 7 ms.
+    an octave and a half either side of the crossovers, and of Q; then each anew beside the other;
+    then both are refined. Each must save 0.3 dB or more. Together they delay no frequency by more
+    than its period, nor any above 100 Hz by more than 7 ms.
 
     Parameters
     ----------

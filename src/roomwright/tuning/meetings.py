@@ -241,7 +241,7 @@ def _joined(job: Job, tuning: Tuning, survey: ResponseSet) -> _Joined | None:
     weights = np.stack([source.weights for source in subwoofers]).min(axis=0)
     used = weights > 0
     played, heard, at = np.stack(mains), np.stack(bass), np.array(crossovers)
-    outputs = tuple(settings[channel.loudspeakers[0]] for channel in channels)
+    outputs = tuple(_output(settings, channel.loudspeakers[0]) for channel in channels)
     sections = tuple(sections_of(job, output) for output in outputs)
     met = meeting(played, heard, frequencies, weights, at)
     rate = job.sampling_rate_hz
@@ -256,7 +256,7 @@ def _joined(job: Job, tuning: Tuning, survey: ResponseSet) -> _Joined | None:
         np.conj(np.stack([turned_back(s, f, rate) for s, f in rows])),
         weights,
         later_s(plain[:, used], heard[:, used], frequencies, at) if used.any() else None,
-        settings[subwoofers[0].id].inverted,
+        _output(settings, subwoofers[0].id).inverted,
     )
 
 
@@ -270,14 +270,18 @@ def _sum(
     total = []
     for source in sources:
         frequencies, own = spectra(survey, source, low_bins_hz(job))
-        output = settings.get(source.id, OutputTuning(drives=source.id))
+        output = _output(settings, source.id)
         total.append(output_response(output, frequencies, survey.sampling_rate_hz) * own)
     return np.asarray(np.sum(total, axis=0)), frequencies
 
 
+def _output(settings: Mapping[str, OutputTuning], unit: str) -> OutputTuning:
+    return settings.get(unit, OutputTuning(drives=unit))
+
+
 def _crossover_hz(settings: Mapping[str, OutputTuning], sources: Sequence[Source]) -> float | None:
     """Where the first loudspeaker of a channel has its high-pass; None if it has none."""
-    crossovers = settings[sources[0].id].crossovers if sources else ()
+    crossovers = _output(settings, sources[0].id).crossovers if sources else ()
     return next((c.frequency_hz for c in crossovers if c.side == "high_pass"), None)
 
 
