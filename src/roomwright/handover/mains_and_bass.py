@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from roomwright.handover.blocks import Block, Section, Table, Text
+from roomwright.handover.blocks import Section, Table, Text
 from roomwright.handover.levels import Material
 from roomwright.handover.origin import stage_words
 from roomwright.handover.wording import biquad, number
@@ -26,18 +26,15 @@ _HEARD = {
 
 
 def mains_and_bass(material: Material) -> Section | None:
-    """Table of the sums around the crossovers, and the lip-sync; None without a tuning."""
+    """Table of the sums around the crossovers; None without a tuning or a timed survey."""
     job, survey = material.job, material.content.survey
-    if job.tuning is None:
+    if job.tuning is None or survey is None:
         return None
-    blocks: list[Block] = []
-    met = () if survey is None else channel_meetings(job, job.tuning, survey)
-    if met:
-        blocks += [Text(f"{_OPENING} {_in_words(met)}"), _table(material, met)]
-    line = sound_and_picture(job)
-    if line:
-        blocks.append(Text(line))
-    return Section("Main channels and bass, sound and picture", tuple(blocks)) if blocks else None
+    met = channel_meetings(job, job.tuning, survey)
+    if not met:
+        return None
+    opening = Text(f"{_OPENING} {_in_words(met)}")
+    return Section("Main channels and bass", (opening, _table(material, met)))
 
 
 def sound_and_picture(job: Job) -> str:
@@ -61,18 +58,6 @@ def sound_and_picture(job: Job) -> str:
         "after the picture, for the whole way from the maker; ITU-R BT.1359-1, from memory). "
         f"Delaying the picture by {total} brings the two together; where the display is slower "
         "than that, the sound is what must wait."
-    )
-
-
-def picture_delay(job: Job) -> str:
-    """By how much the picture is to be delayed, in a sentence; empty if unknown."""
-    late = None if job.tuning is None else latency(job, job.tuning)
-    if late is None:
-        return ""
-    total = f"{number(1e3 * late.sound_after_picture_s, 1)} ms"
-    return (
-        f"The sound is at the main seat {total} after its signal enters the processor; where the "
-        "display or the player can, the picture is to be delayed by as much."
     )
 
 
