@@ -94,16 +94,16 @@ def _table(material: Material, met: tuple[ChannelMeeting, ...]) -> Table:
             "At, Hz",
             "Delay, ms",
             "All-pass",
-            "By arrival, dB",
-            "By delay, dB",
-            "As tuned, dB",
-            "Worst seat, dB",
-            "Least, dB",
+            "By arrival",
+            "By delay",
+            "As tuned",
+            "Worst seat",
+            "Least",
         ),
         rows=rows,
         widths=(0, 1, 0, 0, 0, 0, 0, 0, 0, 0),
         align="llrrlrrrlr",
-        caption="Loss of the sum of each main channel and the subwoofers from half to twice the "
+        caption="Loss, dB, of the sum of each main channel and the subwoofers, from half to twice the "
         "crossover: mean over frequency of 20 lg(|M + S| / (|M| + |S|)), each frequency "
         "weighted by 2|M||S| / (|M|² + |S|²), where the two are within 10 dB of each other; over "
         "the stations as the tuning weighs them. By arrival: subwoofers delayed so that both "
