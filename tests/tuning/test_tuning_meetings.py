@@ -137,6 +137,17 @@ def test_an_all_pass_by_hand_is_not_taken_for_the_solver_s(job):
     assert sections_of(job, OutputTuning(drives="SW1", biquads=(own,))) == ()
 
 
+def test_changes_by_hand_come_on_top_and_move_no_section(job, skewed, tuned):
+    hands = (ByHand(drives="SW1", flipped=True), ByHand(drives="M000", delay_change_s=0.002))
+    changed = design(job.model_copy(update={"by_hand": hands}), skewed)[0]
+    for name in ("M+030", "M-030", "M000", "M+110", "M-110"):
+        assert of(changed, name).biquads == of(tuned[0], name).biquads
+    assert of(changed, "SW1").inverted != of(tuned[0], "SW1").inverted
+    later = of(changed, "M000").delay_s - of(changed, "M+030").delay_s
+    before = of(tuned[0], "M000").delay_s - of(tuned[0], "M+030").delay_s
+    assert later - before == pytest.approx(0.002, abs=1 / RATE)
+
+
 def test_a_refit_keeps_the_sections(job, skewed, tuned):
     tuning = tuned[0]
     name = next(o.drives for o in tuning.outputs if sections_of(job, o))

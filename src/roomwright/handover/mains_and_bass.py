@@ -103,8 +103,8 @@ def _table(material: Material, met: tuple[ChannelMeeting, ...]) -> Table:
         rows=rows,
         widths=(0, 1, 0, 0, 0, 0, 0, 0, 0, 0),
         align="llrrlrrrlr",
-        caption="Loss, dB, of the sum of each main channel and the subwoofers, from half to twice the "
-        "crossover: mean over frequency of 20 lg(|M + S| / (|M| + |S|)), each frequency "
+        caption="Loss, dB, of the sum of each main channel and the subwoofers, from half to twice "
+        "the crossover: mean over frequency of 20 lg(|M + S| / (|M| + |S|)), each frequency "
         "weighted by 2|M||S| / (|M|² + |S|²), where the two are within 10 dB of each other; over "
         "the stations as the tuning weighs them. By arrival: subwoofers delayed so that both "
         "arrive together. By delay: with the one delay and polarity that lose least. As tuned: "

@@ -28,7 +28,7 @@ _QS = (0.3, 0.42, 0.6, 0.84, 1.2, 1.55)
 _COARSER = 5
 
 #: A section must save as much of the sum, or it is not worth a filter.
-_WORTH_DB = 0.3
+WORTH_DB = 0.3
 
 #: Rounds in which every section is looked for anew beside the others.
 _ROUNDS = 3
@@ -76,7 +76,7 @@ def all_passes(
         if refine:
             more = problem.refined(more)
         reached = problem.loss_db(more)
-        if problem.allows(more) and reached >= loss + _WORTH_DB * (len(more) - len(sections)):
+        if problem.allows(more) and reached >= loss + WORTH_DB * (len(more) - len(sections)):
             sections, loss = more, reached
     return tuple(sorted(sections, key=lambda one: one.frequency_hz))
 

@@ -16,7 +16,7 @@ from roomwright.tuning.bass import (
     levelled_group,
     matched_subwoofers,
 )
-from roomwright.tuning.by_hand import changed_by_hand
+from roomwright.tuning.by_hand import changed_by_hand, without_changes
 from roomwright.tuning.correction import Correction
 from roomwright.tuning.delays import delayed_mains, delays_within
 from roomwright.tuning.equaliser import fir_taps_allowed, shortfall
@@ -91,10 +91,12 @@ def design(
     which no output has a gain above 0 dB at any frequency; main channels are lowered further, by
     10 dB at most, where the subwoofers could not follow otherwise. Common practice, no source.
     """
-    tuning, findings = _designed(job, survey, part(progress, 0.0, 0.5), {})
+    # Sections are found without what is changed by hand: that comes on top of what is computed.
+    computed = without_changes(job)
+    tuning, findings = _designed(computed, survey, part(progress, 0.0, 0.5), {})
     progress(0.5, "adding up main channels and bass")
-    sections = wanted_sections(job, tuning, survey)
-    if sections:
+    sections = wanted_sections(computed, tuning, survey)
+    if sections or computed != job:
         tuning, findings = _designed(job, survey, part(progress, 0.5, 1.0), sections)
     progress(1.0, "tuned")
     return tuning, findings + poor_meetings(job, tuning, survey)

@@ -21,8 +21,9 @@ from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Biquad, Channel, Finding, Job, OutputTuning, Tuning
-from roomwright.tuning.all_passes import all_passes, turned_back
+from roomwright.tuning.all_passes import WORTH_DB, all_passes, turned_back
 from roomwright.tuning.bass import low_bins_hz
+from roomwright.tuning.by_hand import without_changes
 from roomwright.tuning.chain import bass_gain, output_response
 from roomwright.tuning.meeting import Meeting, meeting
 from roomwright.tuning.sources import Source, measured_sources, spectra
@@ -132,10 +133,10 @@ def wanted_sections(job: Job, tuning: Tuning, survey: ResponseSet) -> dict[str, 
     period_s = 1 / float(np.median(joined.met.crossover_hz))
     turns = [delayed(joined.met, n * period_s, inverted=False) for n in _STARTS]
     sketched = [_sections_at(joined, turn, groups, counts, job, refine=False) for turn in turns]
-    first = int(np.argmax([loss for _, loss in sketched]))
-    found, loss = _sections_at(joined, turns[first], groups, counts, job, refine=True)
+    first = int(np.argmax([score for _, score in sketched]))
+    found, score = _sections_at(joined, turns[first], groups, counts, job, refine=True)
     straight = float(losses_of_delays_db(joined.met, np.zeros(1))[0, 0])
-    if loss <= straight:
+    if score <= straight:
         return {}
     return {unit: sections for unit, sections in found.items() if sections}
 
@@ -149,7 +150,11 @@ def _sections_at(
     *,
     refine: bool,
 ) -> tuple[dict[str, Sections], float]:
-    """Sections by loudspeaker with the bass turned by `turn`, and the mean loss with them."""
+    """Sections by loudspeaker with the bass turned by `turn`, and the mean loss with them.
+
+    What every section must save is taken off the loss, or a delay with sections would be as good
+    as one without.
+    """
     found: dict[str, Sections] = {}
     losses = np.empty(len(joined.channels))
     rate = job.sampling_rate_hz
@@ -157,6 +162,7 @@ def _sections_at(
         met = joined.met.some(rows).turned(turn[rows])
         sections = all_passes(met, count if refine else min(count, 1), rate, refine=refine)
         losses[rows] = met.losses_db(turned_back(sections, met.frequencies_hz, rate)[None])[0]
+        losses[rows] -= WORTH_DB * len(sections)
         for unit in (unit for row in rows for unit in joined.channels[row].loudspeakers):
             found.setdefault(unit, sections)
     return found, float(losses.mean())
@@ -192,10 +198,16 @@ def poor_meetings(job: Job, tuning: Tuning, survey: ResponseSet) -> tuple[Findin
         if one.loss_db < _POOR_DB:
             text = (
                 f"loses {-one.loss_db:.1f} dB of the sum with the subwoofers around "
-                f"{one.crossover_hz:.0f} Hz, and no delay or all-pass that stays inaudible holds "
-                f"it: {-one.least_db:.1f} dB are the seats' own disagreement, the rest is too "
-                "uneven in phase; another crossover or subwoofer place may help"
+                f"{one.crossover_hz:.0f} Hz, "
             )
+            if without_changes(job) != job:
+                text += "with what is changed by hand"
+            else:
+                text += (
+                    "and no delay or all-pass that stays inaudible holds it: "
+                    f"{-one.least_db:.1f} dB are the seats' own disagreement, the rest is too "
+                    "uneven in phase; another crossover or subwoofer place may help"
+                )
             findings.append(Finding(severity="doubt", where=one.channel, text=text))
     return tuple(findings)
 
