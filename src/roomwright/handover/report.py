@@ -17,6 +17,7 @@ from roomwright.handover.choices import choices
 from roomwright.handover.closing import criteria, findings, limits_method_cautions
 from roomwright.handover.content import Content
 from roomwright.handover.levels import gather
+from roomwright.handover.mains_and_bass import mains_and_bass
 from roomwright.handover.outputs import outputs
 from roomwright.handover.room import room
 from roomwright.handover.summary import summary
@@ -65,6 +66,7 @@ def sections(content: Content) -> tuple[Section, ...]:
         bass(material),
         channels(material),
         alignment(material),
+        mains_and_bass(material),
         outputs(material),
         choices(material),
         angles(material),

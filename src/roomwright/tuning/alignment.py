@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
-from roomwright.analysis import arrival_s
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Crossover, Finding, Job, OutputTuning
 from roomwright.signals import crossover_sos, response
@@ -16,12 +14,11 @@ from roomwright.tuning.bass import Group, group_response, low_bins_hz
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.delays import shifted
 from roomwright.tuning.sources import Source, spectra
-from roomwright.tuning.summation import Alignment, align
+from roomwright.tuning.summation import Alignment, align, later_s
 
-F = NDArray[np.float64]
 C = NDArray[np.complex128]
 
-#: Furthest the subwoofers are looked for before or after the main channels.
+#: Furthest the subwoofers are looked for from the main channels where no arrival can be read.
 _LONGEST_SEARCH_S = 0.05
 
 
@@ -56,14 +53,16 @@ def aligned_bass(
     bass = np.stack([_low_passed(group, filters[row], rate) for row in joined])
     bass = bass[:, None] * group_response(group, outputs, rate)
     crossover_hz = np.array([_frequency_hz(job, filters[row]) for row in joined])
+    used = group.weights > 0
+    arrival = later_s(mains[:, used], bass[:, used], group.frequencies_hz, crossover_hz)
     found = align(
         mains,
         bass,
         group.frequencies_hz,
         group.weights,
         crossover_hz,
-        min(_LONGEST_SEARCH_S, job.processor.maximum_delay_s),
-        _arrival_s(group, mains, bass, crossover_hz),
+        job.processor.maximum_delay_s if arrival is not None else _LONGEST_SEARCH_S,
+        arrival,
     )
     names = tuple(source.id for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(source.id for source in group.sources)
@@ -102,33 +101,28 @@ def _frequency_hz(job: Job, low_pass: Crossover | None) -> float:
     return job.limits.crossover_hz if low_pass is None else low_pass.frequency_hz
 
 
-def _arrival_s(group: Group, mains: C, bass: C, crossover_hz: F) -> float | None:
-    """The delay that lets the subwoofers arrive with the mains around the crossovers.
-
-    The middle one of all channels and stations; None where no arrival can be read.
-    """
-    length = 2 * (group.frequencies_hz.size - 1)
-    rate = length * float(group.frequencies_hz[1])
-    used = group.weights > 0
-    differences = np.concatenate(
-        [
-            arrival_s(fft.irfft(main[used], length), rate, (at_hz / 2, at_hz * 2))
-            - arrival_s(fft.irfft(below[used], length), rate, (at_hz / 2, at_hz * 2))
-            for main, below, at_hz in zip(mains, bass, crossover_hz.tolist(), strict=True)
-        ]
-    )
-    known = differences[np.isfinite(differences)]
-    return float(np.median(known)) if known.size else None
-
-
 def _summary(found: Alignment, stations: Sequence[str]) -> Finding:
-    worst = int(np.argmin(found.loss_db))
+    losses = found.loss_db.mean(axis=0)
+    worst = int(np.argmin(losses))
     return Finding(
         severity="note",
         where="subwoofers",
         text=f"{'precede' if found.delay_s >= 0 else 'follow'} the main channels by "
         f"{1e3 * abs(found.delay_s):.2f} ms and play "
         f"{'with reversed' if found.inverted else 'in normal'} polarity; around the crossover "
-        f"{-found.loss_db.mean():.1f} dB of the sum are lost on average, "
-        f"{-found.loss_db[worst]:.1f} dB at {stations[worst]}",
+        f"{-found.mean_loss_db:.1f} dB of the sum are lost on average, "
+        f"{-losses[worst]:.1f} dB at {stations[worst]}{_ambiguity(found)}",
+    )
+
+
+def _ambiguity(found: Alignment) -> str:
+    """The next best delay in words."""
+    rival = found.rival
+    if rival is None:
+        return ""
+    apart_s = rival.delay_s - found.delay_s
+    return (
+        f"; {1e3 * abs(apart_s):.1f} ms {'later' if apart_s >= 0 else 'earlier'} and "
+        f"{'with' if rival.inverted == found.inverted else 'against'} that polarity it would be "
+        f"{-rival.mean_loss_db:.1f} dB"
     )

@@ -25,6 +25,7 @@ from roomwright.tuning.crossovers import Crossovers, bass_crossovers
 from roomwright.tuning.design import main_channels
 from roomwright.tuning.levels import LEVEL_BAND_HZ
 from roomwright.tuning.mains import equalised_main, main_average, main_bands
+from roomwright.tuning.meetings import sections_of
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import with_more_trim
 
@@ -143,6 +144,7 @@ def refitted(ready: Prepared, job: Job, tuning: Tuning, channel_id: str) -> Tuni
                 target,
                 ready.crossovers(job).frequency_hz(channel_id),
                 ready.transition_hz,
+                sections_of(job, settings[name]) if name in settings else (),
             )
     rate = job.sampling_rate_hz
     for name, output in changed.items():
