@@ -7,9 +7,11 @@ import contextlib
 import importlib
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 from urllib.parse import quote
 
 import uvicorn
@@ -24,6 +26,10 @@ from roomwright.web.security import Guard, is_loopback
 
 #: A window that lost its connection finds everything as it was for so long.
 _RECONNECT_S = 20.0
+
+#: A thread that waits for the interpreter gets it after so long. What is computed while something
+#: is dragged pauses for a moment between its steps, and would wait Python's 5 ms at each.
+SWITCH_INTERVAL_S: Final = 0.0005
 
 #: The first page may wait this long for what computes.
 _LOADED_S = 60.0
@@ -71,6 +77,7 @@ def serve(
             webbrowser.open(address)
 
     toolkit.on_startup(opened)
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
     configuration = uvicorn.Config(
         guard, log_level="warning", access_log=False, timeout_graceful_shutdown=2, lifespan="on"
     )
