@@ -182,4 +182,5 @@ def _between(box: Box, axis: int, across: _Complex, source_m: _Real, plane_m: _R
     near, far = np.minimum(source_m, plane_m), np.maximum(source_m, plane_m)
     wave: _Complex = end_waves(constant, first_wall * once, near - half)[0]
     wave *= end_waves(constant, last_wall * once, half - far)[0]
-    return wave * (0.5 / (constant * (1.0 - first_wall * last_wall * once**2)))
+    wave *= 0.5 / (constant * (1.0 - first_wall * last_wall * once**2))
+    return wave
