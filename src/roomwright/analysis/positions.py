@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -153,7 +153,9 @@ def _solutions(places: F, ranges: F, starts: list[F], *, timed: bool) -> list[tu
         def slope(moved: F, free: int = free, first: F = first) -> F:
             return _slope(np.append(moved, first[free:]), places)[:, :free]
 
-        solved = optimize.least_squares(left, first[:free], jac=slope, method="trf", xtol=1e-12)
+        solved = scipy.optimize.least_squares(
+            left, first[:free], jac=slope, method="trf", xtol=1e-12
+        )
         found.append((float(solved.cost), np.append(solved.x, first[free:])))
     return found
 

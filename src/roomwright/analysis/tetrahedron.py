@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import fft, optimize
+from scipy import fft
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -157,7 +158,7 @@ def bearing(
         expected = _ranges(_unit(*angles), places, distance_m)
         return np.asarray((expected - expected.mean()) - (ranges - ranges.mean()))
 
-    solved = optimize.least_squares(left, _angles(ahead), method="lm", xtol=1e-14)
+    solved = scipy.optimize.least_squares(left, _angles(ahead), method="lm", xtol=1e-14)
     azimuth, elevation = _angles(_unit(*solved.x))
     return Bearing(
         azimuth_deg=float(np.degrees(azimuth)),

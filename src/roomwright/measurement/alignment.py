@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
-import scipy.fft
-import scipy.signal
+import scipy
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import fft, signal
+from scipy import fft
 
 from roomwright._errors import InputError
 from roomwright.signals.biquads import response
@@ -120,7 +121,8 @@ def weight(samples: ArrayLike, sampling_rate_hz: float, kind: WeightingKind) -> 
 
 def _high_pass_pair(one_hz: float, other_hz: float, sampling_rate_hz: float) -> NDArray[np.float64]:
     (b, a), (d, c) = (
-        signal.butter(1, corner, "highpass", fs=sampling_rate_hz) for corner in (one_hz, other_hz)
+        scipy.signal.butter(1, corner, "highpass", fs=sampling_rate_hz)
+        for corner in (one_hz, other_hz)
     )
     return np.concatenate((np.convolve(b, d), np.convolve(a, c)))
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -89,7 +89,7 @@ class BandLevels:
         weights = (1.0 - self._decay) * self._decay ** np.arange(block.size - 1, -1, -1)
         self._now *= self._decay**block.size
         for band, sos in enumerate(self._filters):
-            out, self._states[band] = signal.sosfilt(sos, block, zi=self._states[band])
+            out, self._states[band] = scipy.signal.sosfilt(sos, block, zi=self._states[band])
             power = np.square(out)
             self._now[band] += weights @ power
             self._energy[band] += power.sum()

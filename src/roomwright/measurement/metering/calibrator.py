@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import scipy
 import scipy.fft
 from numpy.typing import NDArray
-from scipy.signal.windows import hann
 
 from roomwright._errors import InputError
 from roomwright.measurement.recording_checks import check_recording
@@ -69,7 +69,7 @@ def sensitivity_from_calibrator(
 
 def _tone(samples: F, rate: int) -> tuple[float, float]:
     """Amplitude of the tone near 1 kHz, and the share of power that is not in it."""
-    window = hann(samples.size, sym=False)
+    window = scipy.signal.windows.hann(samples.size, sym=False)
     spectrum = scipy.fft.rfft((samples - samples.mean()) * window)
     frequencies = scipy.fft.rfftfreq(samples.size, 1.0 / rate)
     power = np.abs(spectrum) ** 2

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -133,12 +133,14 @@ class SoundLevelMeter:
         if block.size == 0:
             return
         self._clipped |= bool(np.max(np.abs(block)) >= _FULL_SCALE)
-        weighted, self._filter_state = signal.sosfilt(
+        weighted, self._filter_state = scipy.signal.sosfilt(
             self._sos, block * self._scale, zi=self._filter_state
         )
         self._peak = max(self._peak, float(np.max(np.abs(weighted))))
         power = np.square(weighted)
-        smooth, self._smooth_state = signal.lfilter(*self._smoother, power, zi=self._smooth_state)
+        smooth, self._smooth_state = scipy.signal.lfilter(
+            *self._smoother, power, zi=self._smooth_state
+        )
         self._now = float(smooth[-1])
         self._highest = max(self._highest, float(smooth.max()))
         self._energy += float(power.sum())
