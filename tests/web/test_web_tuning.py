@@ -259,7 +259,7 @@ def test_an_earlier_tuning_is_chosen_from_a_list(stale):
     stale.get_by_role("button", name="Bring the tuning up to date").click()
     stale.get_by_text(TUNED).wait_for()
     stale.goto(stale.url.replace("stage=tuning", "stage=survey"))
-    stale.wait_for_function("window.did_handshake")
+    stale.wait_for_function("window.did_handshake", timeout=60_000)
     kinds = stale.locator('[aria-label="kinds"]').first
     kinds.click()
     stale.get_by_role("option", name="earlier").click()
