@@ -15,6 +15,7 @@ from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
+from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
 
 
@@ -196,7 +197,11 @@ def tune(
         str | None, typer.Option(help="Equalise by 'biquads' or by 'fir'; kept in the job.")
     ] = None,
     crossover: Annotated[
-        float | None, typer.Option(help="Crossover to the subwoofers in hertz; kept in the job.")
+        list[str] | None,
+        typer.Option(
+            help="Crossover to the subwoofers in hertz, of all channels (80) or of one channel or "
+            "role (M+000=100, height=120, M+000=full); may be repeated; kept in the job."
+        ),
     ] = None,
     json: AsJson = False,
 ) -> None:
@@ -204,8 +209,11 @@ def tune(
     from roomwright import commissioning, store
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
-        limits = commissioning.tuning_limits(folder.job, method=method, crossover_hz=crossover)
-        tuned = commissioning.tune(folder, progress, limits=limits)
+        asked = commissioning.with_crossovers(folder.job, crossover or ())
+        limits = commissioning.tuning_limits(asked, method=method)
+        tuned = commissioning.tune(
+            folder, progress, limits=limits, own_crossovers=asked.own_crossovers
+        )
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
@@ -277,7 +285,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-for command in (devices, interface, playback):
+for command in (devices, interface, microphone, playback):
     app.command()(command)
 app.command(name="open")(open_)
 

@@ -8,6 +8,7 @@ from roomwright.commissioning.choose_interface import (
 )
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.edit_survey import with_interface
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
@@ -68,6 +69,7 @@ __all__ = [
     "tune",
     "tuning_limits",
     "wiring_words",
+    "with_crossovers",
     "with_interface",
     "write_cells",
     "write_playback",

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
-import scipy.fft
-import scipy.signal
+import scipy
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
@@ -86,6 +85,7 @@ def align(
     where: str = "take",
     *,
     acoustic: AcousticReference | None = None,
+    overlapped: bool = False,
 ) -> Alignment:
     """Find the sweep in a recording.
 
@@ -107,6 +107,9 @@ def align(
         What to call the recording in findings.
     acoustic
         What is known of the loudspeaker that played the chirps, if it was not the one measured.
+    overlapped
+        Whether several sources played: the loudest then says nothing about when the first began,
+        and without a reference the recording is taken to have started together with the signal.
 
     Raises
     ------
@@ -118,7 +121,7 @@ def align(
         return _by_reference(reference, sweep, sampling_rate_hz, where)
     if acoustic is not None:
         return _by_chirps(microphone, sweep, sampling_rate_hz, where, acoustic)
-    return _by_microphone(microphone, sweep, sampling_rate_hz, where)
+    return _by_microphone(microphone, sweep, sampling_rate_hz, where, overlapped=overlapped)
 
 
 def _by_reference(
@@ -194,7 +197,7 @@ def _by_chirps(
 
 
 def _by_microphone(
-    microphone: NDArray[np.floating], sweep: Sweep, rate: int, where: str
+    microphone: NDArray[np.floating], sweep: Sweep, rate: int, where: str, *, overlapped: bool
 ) -> Alignment:
     places = timeline(sweep, rate)
     findings = [
@@ -205,7 +208,7 @@ def _by_microphone(
             "same in all takes",
         )
     ]
-    peak = _find_response(microphone, sweep, rate)
+    peak = None if overlapped else _find_response(microphone, sweep, rate)
     lag = 0 if peak is None else peak - places.sweep_start
     if 0 <= lag <= _LARGEST_LATENCY_S * rate:
         lag = 0
