@@ -144,5 +144,5 @@ def test_a_sweep_through_the_server_measures_the_room_behind_it(sound_server):
         assert found.timed
         error = np.fft.rfft(found.samples[:4096] - true)[10:1600]
         heard = np.fft.rfft(true)[10:1600]
-        # 120 Hz to 19 kHz; what rings on after 4096 samples, from below 40 Hz, is -70 dB.
-        assert np.linalg.norm(error) < 10 ** (-60 / 20) * np.linalg.norm(heard)
+        # 120 Hz to 19 kHz. Without a server the same arithmetic leaves -86 dB, of single precision.
+        assert np.linalg.norm(error) < 10 ** (-75 / 20) * np.linalg.norm(heard)
