@@ -12,6 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 
+#: What a page of the app is once it is connected and can be used.
+READY = "body:not([inert])"
+
+
 @dataclass(frozen=True)
 class Served:
     """A running server: its address without a path, and the folder of its jobs."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from web_server import Served, serving
+from web_server import READY, Served, serving
 
 from roomwright.model import Job
 from roomwright.store import create_job, load_job
@@ -117,6 +117,7 @@ def window(chromium):
         page = context.new_page()
         page.set_default_timeout(PATIENT_MS)
         page.goto(address)
+        page.wait_for_selector(READY)
         return page
 
     yield open_window

@@ -37,9 +37,6 @@ def stage(put_job, window):
     def open_stage(name):
         put = put_job(quick_job())
         page = window(f"{put.address}?stage={name}")
-        # On connecting the toolkit sends every element once more, over what was typed before.
-        page.wait_for_function("window.did_handshake")
-        page.wait_for_timeout(400)
         return page, lambda: json.loads((put.folder / "job.json").read_text("utf-8")), put.folder
 
     return open_stage

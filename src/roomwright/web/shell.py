@@ -34,7 +34,7 @@ _LISTEN: Final = """<script>
 document.addEventListener('keydown', (event) => {
   const typing = event.target.closest && event.target.closest(
     'input, textarea, select, [contenteditable=true]');
-  if (event.altKey || event.defaultPrevented || typing) return;
+  if (event.altKey || event.defaultPrevented || typing || document.body.inert) return;
   const command = event.ctrlKey || event.metaKey;
   let key = null;
   if (command && event.key.toLowerCase() === 'z') key = event.shiftKey ? 'redo' : 'undo';

@@ -6,6 +6,8 @@ from typing import Final
 
 from nicegui import ui
 
+from roomwright.web.ready import hold_until_ready
+
 #: Read by every part through `var(--rw-...)`: surfaces, lines, text, one accent, three tones for
 #: what is wrong or doubtful. Text on its surface has a contrast of 4.5 or more, shapes 3 or more.
 _DARK: Final = """
@@ -121,7 +123,11 @@ a.rw-job:hover { border-color: var(--rw-accent); }
 
 
 def dress(*, dark: bool) -> ui.dark_mode:
-    """Give the page being built its look; returns the switch between dark and light."""
+    """Give the page being built its look; returns the switch between dark and light.
+
+    The page is inert until it is connected.
+    """
     ui.add_css(_STYLE)
+    hold_until_ready()
     ui.query("html").props("lang=en")
     return ui.dark_mode(value=dark)
