@@ -143,7 +143,7 @@ class _Shell:
         session = self._session
         self._shown = (session.job, session.work.holds, session.trouble)
         self._top.show()
-        self._way.show(session.stages(), self.page.stage)
+        self._way.show(session.stages(self.page.label), self.page.stage)
         self._trouble.set_visibility(bool(session.trouble))
         self._says.text = f"▲ {session.trouble}"
         self._put_back.set_visibility(session.writable)

@@ -46,7 +46,7 @@ def show(page: JobPage) -> None:
 
 
 def _build(page: JobPage) -> None:
-    states = {state.stage: state for state in page.session.stages()}
+    states = {state.stage: state for state in page.session.stages(page.label)}
     ready = states["tuning"].state == "done"
     state = states["handover"]
     with ui.element("div").classes("rw-row"):

@@ -140,7 +140,7 @@ class _LayoutScreen:
         with self._said:
             for note in self._notes:
                 shape, tone = ("▲", "rw-doubt") if note.severity != "note" else ("·", "rw-quiet")
-                ui.label(f"{shape} {self._page.label(note.where)}: {note.text}").classes(tone)
+                ui.label(f"{shape} {self._page.where(note)}: {note.text}").classes(tone)
 
     def _build_additions(self) -> None:
         page = self._page

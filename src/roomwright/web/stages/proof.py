@@ -94,7 +94,7 @@ class _Proof:
     # Following the job
 
     def _update(self) -> None:
-        state = {state.stage: state for state in self._page.session.stages()}
+        state = {state.stage: state for state in self._page.session.stages(self._page.label)}
         ready = state["tuning"].state == "done"
         imported = any(take.origin != "rehearsal" for take in self._page.job.takes)
         self._imports.set_visibility(ready and imported)
@@ -107,7 +107,7 @@ class _Proof:
         background_tasks.create(self._judge(self._asked), name="proof")
 
     def _build_actions(self, *, ready: bool, imported: bool) -> None:
-        states = {state.stage: state for state in self._page.session.stages()}
+        states = {state.stage: state for state in self._page.session.stages(self._page.label)}
         self._actions.clear()
         with self._actions:
             if not ready:
@@ -261,7 +261,7 @@ class _Proof:
             for finding in gathered(proved.findings):
                 grave = finding.severity != "note"
                 ui.label(
-                    f"{'▲ ' if grave else ''}{finding.severity}: {finding.where}: {finding.text}"
+                    f"{'▲ ' if grave else ''}{finding.severity}: {self._page.where(finding)}: {finding.text}"
                 ).classes("rw-doubt" if grave else "rw-quiet rw-small")
 
     # Doing

@@ -240,11 +240,13 @@ class _Survey:
         notes = [f for f in gathered(findings) if f.severity == "note"]
         with self._findings:
             for finding in grave:
-                ui.label(f"▲ {finding.severity}: {finding.where}: {finding.text}").classes(
-                    "rw-bad" if finding.severity == "refusal" else "rw-doubt"
-                )
+                ui.label(
+                    f"▲ {finding.severity}: {self._page.where(finding)}: {finding.text}"
+                ).classes("rw-bad" if finding.severity == "refusal" else "rw-doubt")
             for finding in notes:
-                ui.label(f"{finding.where}: {finding.text}").classes("rw-quiet rw-small")
+                ui.label(f"{self._page.where(finding)}: {finding.text}").classes(
+                    "rw-quiet rw-small"
+                )
 
     # Doing
 

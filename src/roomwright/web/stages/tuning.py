@@ -285,7 +285,7 @@ class TuningScreen:
                 ui.button("Go to the survey", on_click=lambda: self.page.go("survey")).props(
                     "outline dense"
                 )
-            for state in session.stages():
+            for state in session.stages(self.page.label):
                 if state.stage == "survey" and state.state == "out of date":
                     Word(f"▲ survey out of date: {state.says}", "span", "rw-doubt")
             if self._drawing is not None:
