@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-
 #: What a page of the app is once it is connected and can be used.
 READY = "body:not([inert])"
 

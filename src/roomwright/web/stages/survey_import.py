@@ -55,9 +55,10 @@ class ImportPanel:
         self._page = page
         self._stage: Stage = stage
         self._on_done = on_done
-        self._says = says
         self._new: Uploads | None = None
-        self._slot = ui.element("div").classes("rw-column w-full")
+        with ui.element("div").classes("rw-column w-full"):
+            DropZone(self._begin, says, self._received)
+            self._slot = ui.element("div").classes("w-full")
         self.build()
 
     @property
@@ -75,14 +76,15 @@ class ImportPanel:
             kept[self._stage] = pending
 
     def build(self) -> None:
-        """Build it again, from what is pending."""
+        """Build what is pending again, from what is known of it."""
+        if self._slot.is_deleted:
+            return
         self._slot.clear()
-        with self._slot:
-            pending = self.pending
-            DropZone(self._begin, self._says, self._received)
-            if pending is not None:
-                with ui.element("div").classes("rw-panel rw-column"):
-                    self._build_pending(pending)
+        pending = self.pending
+        self._slot.set_visibility(pending is not None)
+        if pending is not None:
+            with self._slot, ui.element("div").classes("rw-panel rw-column"):
+                self._build_pending(pending)
 
     # Receiving
 
@@ -104,8 +106,7 @@ class ImportPanel:
         except InputError as error:
             pending.problems = {0: [str(error)]}
         self.pending = pending
-        if not self._page.gone:
-            self.build()
+        self.build()
 
     async def _propose(self, pending: Pending) -> None:
         """Propose rows anew, by what is said of the WAV channels."""
@@ -266,12 +267,11 @@ class ImportPanel:
             return
         except InputError as error:
             pending.problems = commissioning.problems_by_line(error, index)
-            if not self._page.gone:
-                self.build()
+            self.build()
             return
         self.pending = None
+        self.build()
         if not self._page.gone:
-            self.build()
             await self._on_done(surveyed)
 
     def _imported(

@@ -24,7 +24,7 @@ from roomwright.commissioning.tuning_handles import (
 from roomwright.commissioning.tuning_scope import units_of
 from roomwright.model import Biquad, Job
 from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Moved, PointMoved
-from roomwright.web.elements import Word
+from roomwright.web.elements import PRIMARY, Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
 from roomwright.web.stages.tuning_fields import Panel
@@ -37,6 +37,9 @@ from roomwright.web.stages.tuning_target import TargetPanel
 from roomwright.web.stages.tuning_view import Choice, Drawing
 
 _CHOICES: weakref.WeakKeyDictionary[JobPage, Choice] = weakref.WeakKeyDictionary()
+
+#: Tones of what is said of the tuning.
+_TONES: Final = "rw-doubt rw-quiet rw-good"
 
 _SCOPES: Final = {"channel": "this channel", "group": "its group", "all": "all"}
 _DRAWN: Final = {"target": "target", "filters": "filters", "levels": "levels"}
@@ -81,8 +84,8 @@ class TuningScreen:
                     FoundPanel(self),
                 )
             with ui.element("section"):
-                self._head = ui.element("div").classes("rw-tune-head")
-                self._says = ui.element("div").classes("rw-tune-says").props("role=status")
+                self._build_head()
+                self._build_state()
                 with ui.element("div").classes("rw-tune-desk"):
                     self._desk = GraphDesk(
                         x=FREQUENCY,
@@ -166,7 +169,7 @@ class TuningScreen:
             background_tasks.create(tuning_solver.follow(self.page.session))
         for panel in self._panels:
             panel.refresh()
-        self._build_head()
+        self._show_head()
         self._show_state()
         background_tasks.create(self._draw_anew())
 
@@ -220,76 +223,82 @@ class TuningScreen:
     # Showing
 
     def _build_head(self) -> None:
-        job, page, choice = self.job, self.page, self.choice
-        shape = (
-            tuple(c.id for c in job.channels),
-            tuple(s.id for s in job.seats),
-            page.naming,
-            choice.channel,
-            choice.seat,
-            choice.scope,
-            choice.drawn,
-        )
-        if getattr(self, "_head_shape", None) == shape:
-            return
-        self._head_shape = shape
-        self._head.clear()
-        with self._head:
-            ui.select(
-                {c.id: page.label(c.id) for c in job.channels},
-                value=choice.channel if job.channels else None,
-                label="channel",
-                on_change=lambda event: self._choose(channel=event.value),
-            ).props('dense borderless options-dense aria-label="channel shown"')
-            ui.select(
-                {s.id: s.id for s in job.seats},
-                value=choice.seat,
-                label="seat",
-                on_change=lambda event: self._choose(seat=event.value),
-            ).props('dense borderless options-dense aria-label="seat shown"')
-            with (
-                ui.element("div")
-                .classes("rw-row")
-                .props('role=group aria-label="what edits apply to"')
+        """Build the choices once: what is being chosen in must not be gone."""
+        choice = self.choice
+        with ui.element("div").classes("rw-tune-head"):
+            self._channel = ui.select([], label="channel", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="channel shown"'
+            )
+            self._seat = ui.select([], label="seat", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="seat shown"'
+            )
+            for words, name, options, value in (
+                ("edit", "scope", _SCOPES, choice.scope),
+                ("drag", "drawn", _DRAWN, choice.drawn),
             ):
-                Word("edit", "span", "rw-quiet")
-                ui.toggle(
-                    _SCOPES,
-                    value=choice.scope,
-                    on_change=lambda event: self._choose(scope=event.value),
-                ).props("dense unelevated no-caps")
-            with ui.element("div").classes("rw-row").props('role=group aria-label="to drag"'):
-                Word("drag", "span", "rw-quiet")
-                ui.toggle(
-                    _DRAWN,
-                    value=choice.drawn,
-                    on_change=lambda event: self._choose(drawn=event.value),
-                ).props("dense unelevated no-caps")
+                with ui.element("div").classes("rw-row"):
+                    Word(words, "span", "rw-quiet")
+                    toggle = ui.toggle(
+                        options,
+                        value=value,
+                        on_change=lambda event, name=name: self._choose(**{name: event.value}),
+                    )
+                    says = "what edits apply to" if name == "scope" else "what is dragged"
+                    toggle.props(f'dense unelevated no-caps role=group aria-label="{says}"')
+
+    def _show_head(self) -> None:
+        job, choice = self.job, self.choice
+        channels = {c.id: self.page.label(c.id) for c in job.channels}
+        seats = {s.id: s.id for s in job.seats}
+        for box, options, value in (
+            (self._channel, channels, choice.channel if channels else None),
+            (self._seat, seats, choice.seat),
+        ):
+            if box.options != options or box.value != value:
+                box.set_options(options, value=value)
+
+    def _choose_shown(self) -> None:
+        channel, seat = self._channel.value, self._seat.value
+        if channel and seat and (channel, seat) != (self.choice.channel, self.choice.seat):
+            self._choose(channel=channel, seat=seat)
+
+    def _build_state(self) -> None:
+        with ui.element("div").classes("rw-tune-says").props("role=status"):
+            self._says = Word("")
+            self._again = ui.button("Try again", on_click=self._try_again).props("outline dense")
+            self._survey = ui.button(
+                "Go to the survey", on_click=lambda: self.page.go("survey")
+            ).props("outline dense")
+            self._old = Word("", "span", "rw-doubt")
+            self._spread = Word("")
+            ui.element("div").classes("rw-space")
+            self._next = ui.button("Next: proof", on_click=lambda: self.page.go("proof")).props(
+                PRIMARY
+            )
 
     def _show_state(self) -> None:
         session, job = self.page.session, self.job
-        refusal = tuning_solver.refusal(session)
-        self._says.clear()
-        with self._says:
-            if refusal:
-                Word(f"▲ not tuned: {refusal}", "span", "rw-doubt")
-                ui.button("Try again", on_click=self._try_again).props("outline dense")
-            elif can_be_tuned(job) and not session.writable:
-                Word("▲ out of date; the job cannot be changed here", "span", "rw-doubt")
-            elif can_be_tuned(job):
-                Word("◆ the solver follows the last change", "span", "rw-quiet")
-            elif job.tuning is not None:
-                Word("■ tuned; the solver follows every change", "span", "rw-good")
-            else:
-                Word("□ no survey yet", "span", "rw-quiet")
-                ui.button("Go to the survey", on_click=lambda: self.page.go("survey")).props(
-                    "outline dense"
-                )
-            for state in session.stages(self.page.label):
-                if state.stage == "survey" and state.state == "out of date":
-                    Word(f"▲ survey out of date: {state.says}", "span", "rw-doubt")
-            if self._drawing is not None:
-                self._spread = Word(tuning_view.spread_sentence(self._drawing), "span")
+        refusal, behind = tuning_solver.refusal(session), can_be_tuned(job)
+        if refusal:
+            said, tone = f"▲ not tuned: {refusal}", "rw-doubt"
+        elif behind and not session.writable:
+            said, tone = "▲ out of date; the job cannot be changed here", "rw-doubt"
+        elif behind:
+            said, tone = "◆ the solver follows the last change", "rw-quiet"
+        elif job.tuning is not None:
+            said, tone = "■ tuned; the solver follows every change", "rw-good"
+        else:
+            said, tone = "□ no survey yet", "rw-quiet"
+        self._says.text = said
+        self._says.classes(add=tone, remove=_TONES.replace(tone, ""))
+        self._again.set_visibility(bool(refusal))
+        self._survey.set_visibility(not refusal and not behind and job.tuning is None)
+        self._next.set_visibility(not refusal and not behind and job.tuning is not None)
+        survey = next(s for s in session.stages(self.page.label) if s.stage == "survey")
+        old = survey.state == "out of date"
+        self._old.text = f"▲ survey out of date: {survey.says}" if old else ""
+        drawing = self._drawing
+        self._spread.text = "" if drawing is None else tuning_view.spread_sentence(drawing)
 
     def _try_again(self) -> None:
         tuning_solver.forget_refusal(self.page.session)
@@ -357,7 +366,7 @@ class TuningScreen:
             drawing = await asyncio.to_thread(work)
         except InputError:
             return
-        if not self._dragging or self.page.gone:
+        if not self._dragging or self.page.gone or self._desk.is_deleted:
             return
         self._desk.update_curves(tuning_view.curves(drawing, choice, self.page.label))
         self._desk.set_bands(tuning_view.bands(drawing))
