@@ -60,7 +60,7 @@ def show_job(jobs: Jobs, name: str, cookies: Mapping[str, str], stage: str) -> N
 
 def _show_refusal(error: InputError, likes: Preferences) -> None:
     dress(dark=likes.dark)
-    with ui.element("main").classes("rw-home"):
+    with ui.element("div").classes("rw-home"):
         Word("Roomwright", "h1", "rw-title")
         Word(f"▲ {error}", "p", "rw-panel rw-bad")
         ui.link("All jobs", "/")
@@ -85,7 +85,7 @@ class _Shell:
             with ui.element("div").classes("rw-trouble").props("role=alert") as self._trouble:
                 self._build_trouble()
             self._way = Way(self._go)
-            self._stage = ui.element("main").classes("rw-stage")
+            self._stage = ui.element("div").classes("rw-stage")
         self._show_all()
         ui.on("rw-key", lambda event: self._key(str(event.args)))
         # What fails in this window is logged, and neither stops the others nor the change itself.
@@ -170,7 +170,7 @@ class _Shell:
 
 
 def _keys_dialog() -> ui.dialog:
-    with ui.dialog() as dialog, ui.card().props('role=dialog aria-label="keys"'):
+    with ui.dialog().props('aria-label="keys"') as dialog, ui.card():
         Word("Keys", "h2", "rw-title")
         with ui.element("div").classes("rw-keys"):
             for keys, what in _KEYS:

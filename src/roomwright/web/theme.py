@@ -38,6 +38,7 @@ body {
   font-variant-numeric: tabular-nums;
 }
 .nicegui-content { padding: 0; }
+#q-loading-bar { display: none; }
 .rw-quiet { color: var(--rw-quiet); }
 .rw-good { color: var(--rw-good); } .rw-doubt { color: var(--rw-doubt); }
 .rw-bad { color: var(--rw-bad); }
@@ -54,6 +55,7 @@ a, .nicegui-link { color: var(--rw-accent); }
 .q-btn { text-transform: none; font-weight: 500; letter-spacing: 0; min-height: 28px;
   font-size: 13px; }
 .q-btn .q-icon { font-size: 18px; }
+.q-btn--dense:has(.block) { padding: 1px 9px; }
 .q-btn.text-primary { color: var(--rw-accent) !important; }
 .q-btn.bg-primary .q-btn__content { color: var(--rw-on-accent); }
 .q-field { font-size: 13px; }
@@ -102,12 +104,8 @@ a, .nicegui-link { color: var(--rw-accent); }
 .rw-task { display: flex; align-items: center; gap: 8px; min-width: 0; }
 .rw-task .q-linear-progress { width: 120px; color: var(--rw-accent); flex: none; }
 .rw-task .rw-doing { overflow: hidden; text-overflow: ellipsis; max-width: 300px; }
-.rw-home { max-width: 980px; margin: 0 auto; padding: 32px 20px; display: flex;
-  flex-direction: column; gap: 20px; width: 100%; }
-.rw-jobs { display: grid; grid-template-columns: repeat(auto-fill, minmax(280px, 1fr));
-  gap: 12px; }
-.rw-job { display: block; color: var(--rw-text); text-decoration: none; }
-a.rw-job:hover { border-color: var(--rw-accent); }
+.rw-home { max-width: 1180px; margin: 0 auto; padding: 28px 24px; display: flex;
+  flex-direction: column; gap: 18px; width: 100%; }
 .rw-keys { display: grid; grid-template-columns: auto 1fr; gap: 6px 16px; }
 .rw-keys kbd { font: inherit; border: 1px solid var(--rw-edge); border-radius: 3px;
   padding: 0 6px; }

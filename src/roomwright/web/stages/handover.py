@@ -97,7 +97,7 @@ def _build_files(page: JobPage, files: tuple[Path, ...]) -> None:
     address = f"/job/{quote(_name())}/outputs"
     with ui.element("table").classes("rw-files"):
         with ui.element("thead"), ui.element("tr"):
-            for title in ("file", "what it is", "size", ""):
+            for title in ("file", "what it is", "size", "to keep"):
                 Word(title, "th").props("scope=col")
         with ui.element("tbody"):
             for file in files:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from typing import Final
@@ -54,8 +53,8 @@ _STYLE: Final = """
 .rw-verdicts button { font: inherit; color: inherit; background: none; border: 0; padding: 3px 4px;
   text-align: left; cursor: pointer; width: 100%; }
 .rw-verdicts button { white-space: nowrap; }
-.rw-verdicts td.required { max-width: 0; width: 99%; overflow: hidden; text-overflow: ellipsis;
-  white-space: nowrap; font-size: 12px; }
+.rw-verdicts td.required { width: 99%; font-size: 12px; line-height: 1.25;
+  padding: 3px 10px 3px 0; }
 .rw-verdicts .outcome { white-space: nowrap; }
 .rw-detail { display: grid; grid-template-columns: repeat(auto-fill, minmax(118px, 1fr));
   gap: 0 14px; font-size: 12px; }
@@ -307,7 +306,6 @@ class _Line:
         self._row.classes(add="chosen" if chosen else "", remove="" if chosen else "chosen")
         self._button.props(f"aria-pressed={str(chosen).lower()}")
         self._required.text = row.required
-        self._required.props(f"title={json.dumps(row.required)}")
         self._predicted.text, self._measured.text = row.predicted, row.measured or "-"
         self._outcome.text = f"{shape} {row.outcome}"
         self._outcome.classes(add=tone, remove=_TONES.replace(tone, ""))

@@ -13,8 +13,8 @@ STYLE: Final = """
 .rw-tune-head { display: flex; align-items: center; gap: 6px 12px; flex-wrap: wrap;
   padding: 6px 10px; border-bottom: 1px solid var(--rw-line); }
 .rw-tune-head .q-field { min-width: 84px; }
-.rw-tune-says { display: flex; gap: 6px 16px; padding: 4px 10px; flex-wrap: wrap;
-  align-items: baseline; border-bottom: 1px solid var(--rw-line); min-height: 28px; }
+.rw-tune-says { display: flex; gap: 2px 14px; padding: 3px 10px; flex-wrap: wrap; font-size: 12px;
+  align-items: center; border-bottom: 1px solid var(--rw-line); min-height: 28px; }
 .rw-tune-desk { flex: 1 1 0; min-height: 0; }
 .rw-section { border-bottom: 1px solid var(--rw-line); }
 .rw-section .q-item { padding: 4px 10px; min-height: 32px; font-weight: 600; }
