@@ -2,45 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from web_server import READY, serving
-
-from roomwright import commissioning
-from roomwright.model import Sweep
-from roomwright.store import create_job
+from web_server import READY
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def finished(tmp_path_factory):
-    """A small job that is measured, tuned, proved and handed over."""
-    job = commissioning.new_job(
-        "Finished room",
-        layout="M+030,M-030,M+000,LFE1",
-        room=commissioning.box_room((4.4, 5.6, 2.6)),
-        rows=1,
-        seats_per_row=1,
-        sweep=Sweep(duration_s=0.5),
-    )
-    folder = tmp_path_factory.mktemp("finished") / "finished"
-    with create_job(folder, job.model_copy(update={"stations": job.stations[:2]})) as made:
-        commissioning.rehearse(made)
-        commissioning.tune(made)
-        commissioning.prove(made)
-        commissioning.hand_over(made)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def address(finished, tmp_path_factory):
-    jobs = tmp_path_factory.mktemp("library")
-    shutil.copytree(finished, jobs / "finished")
-    with serving(jobs=jobs) as served:
-        yield served.address
 
 
 def found(page):
@@ -102,7 +68,8 @@ SCREENS = {
 
 
 @pytest.mark.parametrize("light", ["dark", "light"])
-def test_no_screen_has_a_finding_that_matters(window, address, light):
+def test_no_screen_has_a_finding_that_matters(window, finished_job, light):
+    address = finished_job.address.partition("/job/")[0]
     page = window(address)
     page.emulate_media(reduced_motion="reduce")  # nothing is half faded in when it is looked at
     page.context.add_cookies(
@@ -112,7 +79,7 @@ def test_no_screen_has_a_finding_that_matters(window, address, light):
     page.locator(f"body.body--{light}{READY.removeprefix('body')}").wait_for()
     seen = {"home": found(page)}
     for stage, (there, open_more) in SCREENS.items():
-        page.goto(f"{address}/job/finished?stage={stage}")
+        page.goto(f"{finished_job.address}?stage={stage}")
         page.wait_for_selector(READY)
         page.locator(there).first.wait_for()
         seen[stage] = found(page)

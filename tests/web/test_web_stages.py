@@ -185,6 +185,29 @@ def test_a_folder_named_by_labels_is_laid_out_and_imported(stage, recordings):
     assert list(folder.glob(".upload-*")) == []
 
 
+def test_a_folder_is_dropped_on_the_page_with_its_folders(stage, recordings):
+    """The browser itself drops it, as a file manager's drag would."""
+    page, _job, folder = stage("survey")
+    (recordings / "deeper").mkdir()
+    for number in range(120):  # a reader hands out a folder in portions of at most 100
+        (recordings / "deeper" / f"note {number}.txt").write_text("kept")
+    zone = page.locator(".rw-drop")
+    box = zone.bounding_box()
+    at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    drag = {"items": [], "files": [str(recordings)], "dragOperationsMask": 1}
+    session = page.context.new_cdp_session(page)
+    for kind in ("dragEnter", "dragOver"):
+        session.send("Input.dispatchDragEvent", {"type": kind, **at, "data": drag})
+    page.locator(".rw-drop.over").wait_for()
+    session.send("Input.dispatchDragEvent", {"type": "drop", **at, "data": drag})
+    page.get_by_text("4 recordings received").wait_for()
+    page.get_by_text("M+110.wav is not a WAV file").wait_for()
+    assert page.locator(".rw-drop.over").count() == 0
+    (received,) = folder.glob(".upload-*")
+    assert (received / "M+030.wav").read_bytes() == (recordings / "M+030.wav").read_bytes()
+    assert len(list((received / "deeper").iterdir())) == 120
+
+
 def test_an_index_is_used_and_its_bad_rows_are_all_said_in_place(stage, recordings):
     page, job, folder = stage("survey")
     secret = folder / "job.json"

@@ -42,7 +42,8 @@ _STYLE: Final = """
 .rw-job p { margin: 0; overflow-wrap: anywhere; }
 a.rw-job:hover { border-color: var(--rw-accent); background: var(--rw-raised); }
 .rw-job-head { display: flex; align-items: baseline; gap: 12px; flex-wrap: wrap; }
-.rw-job-head h3 { font-size: 15px; font-weight: 600; margin: 0; flex: 1 1 auto; }
+.rw-job-head h3 { font-size: 15px; font-weight: 600; margin: 0; line-height: 1.3;
+  flex: 1 1 auto; }
 .rw-steps { display: grid; grid-template-columns: repeat(7, minmax(0, 1fr)); gap: 4px; margin: 0;
   padding: 0; list-style: none; font-size: 12px; }
 .rw-steps li { border-top: 3px solid var(--rw-line); padding-top: 3px; white-space: nowrap;
@@ -188,7 +189,9 @@ class _NewJob:
             )
             self._wrong = Word("", "p", "rw-bad")
             self._wrong.props("role=alert")
-            ui.button("Make the job", on_click=lambda: self._make(self._job)).props(PRIMARY)
+            ui.button("Make the job", on_click=lambda: self._make(self._job)).props(PRIMARY).style(
+                "align-self: flex-start"
+            )
         with ui.element("section").classes("rw-panel rw-column"):
             Word("Nothing to measure yet?", "h2", "rw-title")
             Word(
@@ -198,7 +201,7 @@ class _NewJob:
             )
             ui.button(
                 "Make an invented cinema to try", on_click=lambda: self._make(demo_job)
-            ).props(SECOND)
+            ).props(SECOND).style("align-self: flex-start")
 
     def _job(self) -> Job:
         name = str(self._name.value).strip()

@@ -47,6 +47,7 @@ _STYLE: Final = """
 .rw-list { width: 100%; border-collapse: collapse; font-size: 12px; }
 .rw-list th { text-align: left; font-weight: 500; color: var(--rw-quiet); padding: 2px 4px;
   border-bottom: 1px solid var(--rw-line); }
+.rw-list th.rw-number { text-align: right; }
 .rw-list td { padding: 3px 4px; border-bottom: 1px solid var(--rw-line); vertical-align: top; }
 .rw-list .rw-number span { white-space: nowrap; display: inline-block; }
 .rw-list tr.chosen { background: var(--rw-raised); }

@@ -109,11 +109,19 @@ a, .nicegui-link { color: var(--rw-accent); }
 .rw-keys { display: grid; grid-template-columns: auto 1fr; gap: 6px 16px; }
 .rw-keys kbd { font: inherit; border: 1px solid var(--rw-edge); border-radius: 3px;
   padding: 0 6px; }
-@media (max-width: 900px) {
-  .rw-frame { grid-template-columns: 148px minmax(0, 1fr); }
-  .rw-step .rw-key { font-size: 11px; line-height: 1.4; color: var(--rw-quiet); }
+@media (max-width: 1100px) {
+  .rw-frame { grid-template-columns: 132px minmax(0, 1fr); }
+  .rw-step { grid-template-columns: 18px 1fr; }
+  .rw-step .rw-state { grid-column: 2; grid-row: 2; }
   .rw-step .rw-says { display: none; }
-  .rw-top .rw-wide { display: none; }
+}
+@media (max-width: 640px) { .rw-top .rw-wide { display: none; } }
+@media (pointer: coarse) {
+  .q-btn, .q-btn--dense { min-height: 36px; }
+  .rw-step { padding-top: 11px; padding-bottom: 12px; }
+  .rw-link, .rw-verdicts button { min-height: 32px; }
+  .rw-takes button { width: 28px !important; height: 28px !important; }
+  .rg-tool { min-height: 36px; min-width: 36px; }
 }
 @media (prefers-reduced-motion: reduce) { * { transition: none !important; } }
 """

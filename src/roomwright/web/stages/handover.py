@@ -32,6 +32,8 @@ _STYLE: Final = """
 .rw-files th { font-weight: 500; font-size: 12px; color: var(--rw-quiet); }
 .rw-files td.figure { text-align: right; white-space: nowrap; }
 .rw-handover { gap: 12px; }
+.rw-wide-table { overflow-x: auto; max-width: 100%; }
+.rw-handover > * { min-width: 0; }
 .rw-handover .q-btn--dense { padding: 1px 9px; }
 .rw-settings { width: auto; max-width: none; font-size: 12px; }
 .rw-settings td { padding: 3px 14px 3px 0; white-space: nowrap; }
@@ -116,7 +118,12 @@ def _build_files(page: JobPage, files: tuple[Path, ...]) -> None:
 def _build_settings(settings: Sequence[Sequence[str]]) -> None:
     columns, *rows = settings
     Word("What goes into the processor", "h2", "rw-title")
-    with ui.element("table").classes("rw-files rw-settings"):
+    with (
+        ui.element("div")
+        .classes("rw-wide-table")
+        .props('tabindex=0 role=region aria-label="settings of the processor"'),
+        ui.element("table").classes("rw-files rw-settings"),
+    ):
         with ui.element("thead"), ui.element("tr"):
             for title in columns:
                 Word(title, "th").props("scope=col")

@@ -262,7 +262,8 @@ class _LayoutScreen:
         with ui.element("table").classes("rw-list"):
             with ui.element("thead"), ui.element("tr"):
                 for title in ("loudspeaker", "azimuth", "elevation", "distance"):
-                    Word(title, "th").props("scope=col")
+                    figure = "" if title == "loudspeaker" else "rw-number"
+                    Word(title, "th", figure).props("scope=col")
             with ui.element("tbody"):
                 self._lines = {
                     unit: _AngleLine(name, partial(self._canvas.choose, unit))

@@ -37,6 +37,11 @@ _STYLE: Final = """
   height: 30px; padding: 0; }
 .rw-patch .q-field__bottom { display: none; }
 .rw-patch b { font-weight: 600; }
+@media (max-width: 1000px) {
+  .rw-patch { grid-template-columns: 26px 74px minmax(64px, 1fr) minmax(74px, 1fr) 112px
+    minmax(96px, 1fr) minmax(84px, 1.2fr); }
+  .rw-patch > div > * { padding-right: 8px; }
+}
 """
 
 

@@ -52,9 +52,10 @@ _STYLE: Final = """
 .rw-verdicts tr.chosen td { background: var(--rw-raised); }
 .rw-verdicts button { font: inherit; color: inherit; background: none; border: 0; padding: 3px 4px;
   text-align: left; cursor: pointer; width: 100%; }
-.rw-verdicts button { white-space: nowrap; }
-.rw-verdicts td.required { width: 99%; font-size: 12px; line-height: 1.25;
-  padding: 3px 10px 3px 0; }
+.rw-verdicts button { line-height: 1.2; }
+.rw-verdicts td:first-child { min-width: 224px; }
+.rw-verdicts td.required { font-size: 12px; line-height: 1.2;
+  padding: 2px 10px 2px 0; }
 .rw-verdicts .outcome { white-space: nowrap; }
 .rw-detail { display: grid; grid-template-columns: repeat(auto-fill, minmax(118px, 1fr));
   gap: 0 14px; font-size: 12px; }

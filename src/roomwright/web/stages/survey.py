@@ -34,10 +34,12 @@ _DROP_SAYS = (
 )
 
 _STYLE = """
-.rw-survey { display: grid; grid-template-columns: minmax(200px, 300px) auto minmax(220px, 1fr);
+.rw-survey { display: grid; grid-template-columns: minmax(200px, clamp(300px, 40vh, 560px)) auto
+  minmax(220px, 1fr);
   gap: 16px; align-items: start; }
 .rw-survey > div { min-width: 0; }
-.rw-survey .rw-drawing { height: 280px; border: 1px solid var(--rw-line); border-radius: 4px; }
+.rw-survey .rw-drawing { height: clamp(280px, 38vh, 640px); border: 1px solid var(--rw-line);
+  border-radius: 4px; }
 .rw-figures { display: flex; flex-wrap: wrap; gap: 2px 10px; font-size: 12px; }
 .rw-figures > div { display: flex; flex-direction: column; align-items: center; line-height: 1.25; }
 @media (max-width: 1100px) {

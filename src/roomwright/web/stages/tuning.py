@@ -24,7 +24,7 @@ from roomwright.commissioning.tuning_handles import (
 from roomwright.commissioning.tuning_scope import units_of
 from roomwright.model import Biquad, Job
 from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Moved, PointMoved
-from roomwright.web.elements import PRIMARY, Word
+from roomwright.web.elements import Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
 from roomwright.web.stages.tuning_fields import Panel
@@ -32,14 +32,12 @@ from roomwright.web.stages.tuning_filters import FiltersPanel
 from roomwright.web.stages.tuning_found import FoundPanel
 from roomwright.web.stages.tuning_modes import ModesPanel
 from roomwright.web.stages.tuning_outputs import LimitsPanel, OutputsPanel
+from roomwright.web.stages.tuning_state import StateLine
 from roomwright.web.stages.tuning_style import STYLE
 from roomwright.web.stages.tuning_target import TargetPanel
 from roomwright.web.stages.tuning_view import Choice, Drawing
 
 _CHOICES: weakref.WeakKeyDictionary[JobPage, Choice] = weakref.WeakKeyDictionary()
-
-#: Tones of what is said of the tuning.
-_TONES: Final = "rw-doubt rw-quiet rw-good"
 
 _SCOPES: Final = {"channel": "this channel", "group": "its group", "all": "all"}
 _DRAWN: Final = {"target": "target", "filters": "filters", "levels": "levels"}
@@ -85,7 +83,7 @@ class TuningScreen:
                 )
             with ui.element("section"):
                 self._build_head()
-                self._build_state()
+                self._state = StateLine(self)
                 with ui.element("div").classes("rw-tune-desk"):
                     self._desk = GraphDesk(
                         x=FREQUENCY,
@@ -170,7 +168,7 @@ class TuningScreen:
         for panel in self._panels:
             panel.refresh()
         self._show_head()
-        self._show_state()
+        self._state.show(self._drawing)
         background_tasks.create(self._draw_anew())
 
     async def _draw_anew(self) -> None:
@@ -202,7 +200,7 @@ class TuningScreen:
         if drawing is not None and not self._dragging:
             tuning_view.draw(self._desk, drawing, choice, self.page.label)
         self._desk.set_empty("" if drawing is not None else self._reason())
-        self._show_state()
+        self._state.show(self._drawing)
 
     def _reason(self) -> str:
         return self._why or (
@@ -261,48 +259,6 @@ class TuningScreen:
         channel, seat = self._channel.value, self._seat.value
         if channel and seat and (channel, seat) != (self.choice.channel, self.choice.seat):
             self._choose(channel=channel, seat=seat)
-
-    def _build_state(self) -> None:
-        with ui.element("div").classes("rw-tune-says").props("role=status"):
-            self._says = Word("")
-            self._again = ui.button("Try again", on_click=self._try_again).props("outline dense")
-            self._survey = ui.button(
-                "Go to the survey", on_click=lambda: self.page.go("survey")
-            ).props("outline dense")
-            self._old = Word("", "span", "rw-doubt")
-            self._spread = Word("")
-            ui.element("div").classes("rw-space")
-            self._next = ui.button("Next: proof", on_click=lambda: self.page.go("proof")).props(
-                PRIMARY
-            )
-
-    def _show_state(self) -> None:
-        session, job = self.page.session, self.job
-        refusal, behind = tuning_solver.refusal(session), can_be_tuned(job)
-        if refusal:
-            said, tone = f"▲ not tuned: {refusal}", "rw-doubt"
-        elif behind and not session.writable:
-            said, tone = "▲ out of date; the job cannot be changed here", "rw-doubt"
-        elif behind:
-            said, tone = "◆ the solver follows the last change", "rw-quiet"
-        elif job.tuning is not None:
-            said, tone = "■ tuned; the solver follows every change", "rw-good"
-        else:
-            said, tone = "□ no survey yet", "rw-quiet"
-        self._says.text = said
-        self._says.classes(add=tone, remove=_TONES.replace(tone, ""))
-        self._again.set_visibility(bool(refusal))
-        self._survey.set_visibility(not refusal and not behind and job.tuning is None)
-        self._next.set_visibility(not refusal and not behind and job.tuning is not None)
-        survey = next(s for s in session.stages(self.page.label) if s.stage == "survey")
-        old = survey.state == "out of date"
-        self._old.text = f"▲ survey out of date: {survey.says}" if old else ""
-        drawing = self._drawing
-        self._spread.text = "" if drawing is None else tuning_view.spread_sentence(drawing)
-
-    def _try_again(self) -> None:
-        tuning_solver.forget_refusal(self.page.session)
-        self.update()
 
     # Dragging
 
@@ -370,7 +326,7 @@ class TuningScreen:
             return
         self._desk.update_curves(tuning_view.curves(drawing, choice, self.page.label))
         self._desk.set_bands(tuning_view.bands(drawing))
-        self._spread.text = tuning_view.spread_sentence(drawing)
+        self._state.show_spread(drawing)
 
     async def draw_mode(self, name: str, controls: dict[str, float]) -> None:
         """Draw what a listening mode's tone control would give while it slides."""
@@ -393,8 +349,6 @@ class TuningScreen:
             )
         else:
             self.change(without_handle, "target", thing)
-
-    _spread: Word
 
 
 def _first_choice(page: JobPage) -> Choice:

@@ -54,7 +54,12 @@ STYLE: Final = """
 .rw-rows-5 .q-btn { padding: 2px 4px; }
 .rw-found { margin: 0; padding: 0 0 0 16px; }
 .rw-found li { margin-bottom: 4px; }
-@media (max-width: 1000px) { .rw-tune { grid-template-columns: 1fr;
-  grid-template-rows: auto minmax(360px, 60vh); overflow-y: auto; }
-  .rw-tune > section { order: -1; min-height: 60vh; } }
+@media (max-width: 1100px) {
+  .rw-tune { grid-template-columns: minmax(0, 1fr);
+    grid-template-rows: minmax(0, 1.9fr) minmax(0, 1fr); }
+  .rw-tune > section { order: -1; }
+  .rw-tune > aside { border-right: 0; border-top: 1px solid var(--rw-line); columns: 330px;
+    column-gap: 0; }
+  .rw-section { break-inside: avoid; }
+}
 """
