@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -33,7 +34,7 @@ def pick(page, menu, *options):
     """Open a menu, press options in it, close it."""
     page.locator(f'[aria-label="{menu}"]').first.click()
     for option in options:
-        page.get_by_role("option", name=option, exact=True).click()
+        page.locator("[role=option]").get_by_text(option, exact=True).click()
     page.keyboard.press("Escape")
     page.locator(".q-menu").wait_for(state="detached")
 
@@ -76,25 +77,17 @@ def test_views_smoothing_and_window_are_chosen_and_said(desk):
     says(desk, "1/3 octave")
     pick(desk, "window", "20 ms")
     says(desk, "20 ms")
+    alone = desk.locator(".rg-pick").count()
     pick(desk, "second graph", "and group delay")
-    desk.wait_for_function(
-        "document.querySelector('.rg-plot').getAttribute('aria-label').includes('group delay')"
-    )
+    desk.locator(".rg-pick").nth(2 * alone - 1).wait_for()
     assert any("group delay (ms)" in heading for heading in table(desk)[1])
     pick(desk, "second graph", "alone")
-    for quantity, heading in (
-        ("phase", "phase"),
-        ("impulse", "time"),
-        ("step", "time"),
-        ("energy-time", "time"),
-    ):
+    for quantity in ("phase", "impulse", "step", "energy-time"):
         pick(desk, "quantity", quantity)
-        desk.wait_for_function(
-            "word => document.querySelector('.rg-plot').getAttribute('aria-label').includes(word)",
-            arg=heading,
-        )
+        desk.get_by_role("group", name=re.compile(f"^{quantity.capitalize()}: ")).wait_for()
+    assert table(desk)[1][0].startswith("time")
     pick(desk, "quantity", "decay")
-    says(desk, "decay")
+    says(desk, "slices 5 ms apart")
     note, headings, rows = table(desk)
     assert "Decay: M+030" in note
     assert headings[1] == "time after the direct sound (ms)"
@@ -118,4 +111,4 @@ def test_what_is_seen_is_saved_as_svg_png_and_csv(desk):
     assert headings[1].startswith("M+030, before: ")
     levels = [float(row[1]) for row in rows if row[1]]
     assert len(levels) > 400
-    assert 30 < min(levels) < max(levels) < 130
+    assert -40 < min(levels) < 80 < max(levels) < 130

@@ -200,7 +200,7 @@ def test_a_folder_is_dropped_on_the_page_with_its_folders(stage, recordings):
         session.send("Input.dispatchDragEvent", {"type": kind, **at, "data": drag})
     page.locator(".rw-drop.over").wait_for()
     session.send("Input.dispatchDragEvent", {"type": "drop", **at, "data": drag})
-    page.get_by_text("4 recordings received").wait_for()
+    page.get_by_text("5 recordings received").wait_for()
     page.get_by_text("M+110.wav is not a WAV file").wait_for()
     assert page.locator(".rw-drop.over").count() == 0
     (received,) = folder.glob(".upload-*")

@@ -8,7 +8,7 @@ from typing import Final
 from nicegui import ui
 
 from roomwright.commissioning import StageState
-from roomwright.web.elements import Word
+from roomwright.web.elements import PRIMARY, Word
 from roomwright.web.stages import STAGES
 
 #: A state's shape and tone; its word stands beside them.
@@ -18,6 +18,12 @@ SHAPES: Final = {
     "out of date": ("▲", "rw-doubt"),
 }
 _TONES: Final = " ".join(tone for _, tone in SHAPES.values())
+
+
+def next_button(go: Callable[[str], None], stage: str) -> ui.button:
+    """A button at the end of a row, on to the stage that follows."""
+    button = ui.button(f"Next: {stage}", on_click=lambda: go(stage)).props(PRIMARY)
+    return button.style("margin-left: auto")
 
 
 class Way:

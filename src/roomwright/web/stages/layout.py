@@ -20,6 +20,7 @@ from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
 from roomwright.web.room_forecast import signed
 from roomwright.web.type_dialog import TypeDialog
+from roomwright.web.way import next_button
 
 _MOST_SUBWOOFERS: Final = 24
 
@@ -67,7 +68,9 @@ class _LayoutScreen:
     def _build_choice(self) -> None:
         job = self._page.job
         with ui.element("section").classes("rw-column"):
-            Word("Layout", "h2", "rw-title")
+            with ui.element("div").classes("rw-row"):
+                Word("Layout", "h2", "rw-title")
+                next_button(self._page.go, "outputs")
             with ui.element("div").classes("rw-row").style("flex-wrap: nowrap"):
                 self._layout = (
                     ui.select(

@@ -15,6 +15,7 @@ from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Job
 from roomwright.web.elements import SECOND, Part, style
 from roomwright.web.page import JobPage
+from roomwright.web.way import next_button
 
 _CONNECTIONS: Final = {"analogue": "analogue", "network": "network"}
 
@@ -88,6 +89,7 @@ class _Patch:
             self._count = _field("outputs of the processor", self._resize).style("width: 64px")
             ui.label("outputs in the processor").classes("rw-quiet")
             self._use = ui.label().classes("rw-quiet")
+            next_button(self._page.go, "survey")
         with ui.element("div").classes("rw-row rw-panel") as self._bulk:
             self._build_bulk()
         self._table = ui.element("div").classes("rw-patch").props('role=table aria-label="outputs"')

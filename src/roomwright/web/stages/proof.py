@@ -82,7 +82,7 @@ class _Proof:
         self._rows: tuple[CriterionRow, ...] = ()
         self._chosen = ""
         self._asked = 0
-        self._drawn: tuple[object, str] | None = None
+        self._drawn: tuple[Proved | None, str] = (None, "")
         self._lines: dict[str, _Line] = {}
         style(_STYLE)
         with AboveDesk(page, 64) as self._desk:
@@ -219,7 +219,7 @@ class _Proof:
         if row is None:
             return
         self._detail.show((row, self._page.naming), lambda: self._build_detail(row))
-        if self._drawn != (self._proved, criterion):
+        if self._drawn[0] is not self._proved or self._drawn[1] != criterion:
             self._drawn = self._proved, criterion
             background_tasks.create(self._draw(criterion), name="graph behind a criterion")
 

@@ -16,6 +16,7 @@ from roomwright.web.item_panel import place_fields
 from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
 from roomwright.web.surface_dialog import SurfaceDialog
+from roomwright.web.way import next_button
 
 
 def show(page: JobPage) -> None:
@@ -67,7 +68,9 @@ class _RoomScreen:
 
     def _build_size(self) -> None:
         with self._size:
-            Word("Room", "h2", "rw-title")
+            with ui.element("div").classes("rw-row"):
+                Word("Room", "h2", "rw-title")
+                next_button(self._page.go, "layout")
             with ui.element("div").classes("rw-fields"):
                 for number, name in enumerate(("Width", "Length", "Height")):
                     self._entries.append(self._side_entry(number, name))

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Final
 from nicegui import ui
 
 from roomwright.commissioning.tune import can_be_tuned
-from roomwright.web.elements import PRIMARY, SECOND, Word
+from roomwright.web.elements import SECOND, Word
 from roomwright.web.stages import tuning_solver
 from roomwright.web.stages.tuning_view import Drawing, spread_sentence
+from roomwright.web.way import next_button
 
 if TYPE_CHECKING:
     from roomwright.web.stages.tuning import TuningScreen
@@ -29,8 +30,7 @@ class StateLine:
             self._survey.props(SECOND)
             self._old = Word("", "span", "rw-doubt")
             self._spread = Word("")
-            self._next = ui.button("Next: proof", on_click=lambda: go("proof")).props(PRIMARY)
-            self._next.style("margin-left: auto")
+            self._next = next_button(go, "proof")
 
     def show(self, drawing: Drawing | None) -> None:
         """Say how the tuning stands, and how much the seats differ in a drawing."""
