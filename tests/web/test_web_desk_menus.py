@@ -93,7 +93,7 @@ def test_views_smoothing_and_window_are_chosen_and_said(desk):
     assert headings[1] == "time after the direct sound (ms)"
     assert max(float(row[2]) for row in rows) <= 0.0
     pick(desk, "quantity", "distortion")
-    curve(desk, "M+030, 2nd harmonic").wait_for()
+    curve(desk, "M+030, 2nd").wait_for()
 
 
 def test_what_is_seen_is_saved_as_svg_png_and_csv(desk):

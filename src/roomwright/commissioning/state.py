@@ -129,7 +129,8 @@ def _tuning(job: Job) -> StageState:
 def _proof(job: Job, named: Callable[[str], str]) -> StageState:
     takes = takes_of(job, "proof")
     if job.proof is None or job.tuning is None:
-        return StageState("proof", "empty", "prove when the tuning stands")
+        waits = "prove when the tuning stands" if job.tuning is None else "re-measure and judge"
+        return StageState("proof", "empty", waits)
     if job.proof.tuning != digest(job.tuning):
         return StageState("proof", "out of date", "the tuning changed; prove again")
     changed = changed_since(job, takes)
@@ -153,7 +154,8 @@ def _listed(names: Sequence[str]) -> str:
 
 def _handover(job: Job) -> StageState:
     if job.handover is None:
-        return StageState("handover", "empty", "hand over when the proof stands")
+        waits = "hand over when the proof stands" if job.proof is None else "make report and files"
+        return StageState("handover", "empty", waits)
     if job.handover.made_of != handover_basis(job):
         return StageState("handover", "out of date", "the job changed; hand over again")
     return StageState("handover", "done", "report and files are those of this job")

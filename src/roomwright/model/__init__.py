@@ -24,6 +24,7 @@ from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
     Fault,
+    Overlap,
     RehearsalSetup,
     SampleRate,
     Station,
@@ -75,6 +76,7 @@ __all__ = [
     "Microphone",
     "Output",
     "OutputTuning",
+    "Overlap",
     "OwnTarget",
     "Point",
     "Proof",

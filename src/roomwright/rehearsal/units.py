@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import fft, signal
+from scipy import fft
 
 from roomwright.model import Biquad, LoudspeakerModel
 from roomwright.rehearsal.streams import stream
@@ -126,7 +127,7 @@ def excursion_drive(
 
 def _butterworth(kind: Literal["highpass", "lowpass"], slope_db: int, over_limit: _F) -> _C:
     """Analogue Butterworth response at frequencies over its -3 dB limit."""
-    numerator, denominator = signal.butter(slope_db // 6, 1.0, kind, analog=True, output="ba")
+    numerator, denominator = scipy.signal.butter(slope_db // 6, 1.0, kind, analog=True, output="ba")
     s = 1j * over_limit
     return np.asarray(np.polyval(numerator, s) / np.polyval(denominator, s))
 

@@ -18,7 +18,7 @@ from roomwright.commissioning import Proposal, edit_survey
 from roomwright.commissioning.imports import REFERENCE
 from roomwright.commissioning.responses import Stage
 from roomwright.web.components.drop_zone import DropZone
-from roomwright.web.elements import SECOND
+from roomwright.web.elements import PRIMARY, SECOND
 from roomwright.web.page import JobPage
 from roomwright.web.stages.survey_index import INDEX, IndexTable, Pending
 from roomwright.web.uploads import Uploads
@@ -147,8 +147,9 @@ class ImportPanel:
             ui.label(f"{len(pending.wav_files)} recordings received, read {source}.")
             ui.element("div").classes("rw-space")
             ui.button("Give up", on_click=self._give_up).props("flat dense")
+            unknown = pending.proposal is not None and bool(pending.proposal.unknown_labels)
             ui.button(f"Import {len(pending.rows)} rows", on_click=self._import).props(
-                "unelevated dense color=primary text-color=dark"
+                SECOND if unknown else PRIMARY
             ).set_enabled(bool(pending.rows))
         if wrong:
             ui.label(
@@ -185,7 +186,7 @@ class ImportPanel:
             ui.button(
                 f"Lay the job out for the {len(proposal.labels)} loudspeakers of these files",
                 on_click=lay_out,
-            ).props(SECOND)
+            ).props(PRIMARY)
 
     def _build_wav_channels(self, pending: Pending, proposal: Proposal) -> None:
         if proposal.wav_channels == 0:
