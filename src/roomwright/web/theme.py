@@ -56,6 +56,9 @@ a, .nicegui-link { color: var(--rw-accent); }
   font-size: 13px; }
 .q-btn .q-icon { font-size: 18px; }
 .q-btn--dense:has(.block) { padding: 1px 9px; }
+.q-btn > .q-focus-helper { display: none; }
+.q-btn--outline:hover, .q-btn--flat:hover { background: var(--rw-raised) !important; }
+.q-btn.bg-primary:hover { filter: brightness(1.08); }
 .q-btn.text-primary { color: var(--rw-accent) !important; }
 .q-btn.bg-primary .q-btn__content { color: var(--rw-on-accent); }
 .q-field { font-size: 13px; }
