@@ -154,7 +154,11 @@ def _listed(names: Sequence[str]) -> str:
 
 def _handover(job: Job) -> StageState:
     if job.handover is None:
-        waits = "hand over when the proof stands" if job.proof is None else "make report and files"
+        waits = (
+            "hand over when the proof stands"
+            if job.proof is None
+            else "the proof stands; hand over"
+        )
         return StageState("handover", "empty", waits)
     if job.handover.made_of != handover_basis(job):
         return StageState("handover", "out of date", "the job changed; hand over again")

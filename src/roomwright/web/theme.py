@@ -58,6 +58,7 @@ a, .nicegui-link { color: var(--rw-accent); }
 .q-btn--dense:has(.block) { padding: 1px 9px; }
 .q-btn > .q-focus-helper { display: none; }
 .q-btn--outline:hover, .q-btn--flat:hover { background: var(--rw-raised) !important; }
+.q-dialog .q-btn--outline .q-btn__content { background: var(--rw-raised); }
 .q-btn.bg-primary:hover { filter: brightness(1.08); }
 .q-btn.text-primary { color: var(--rw-accent) !important; }
 .q-btn.bg-primary .q-btn__content { color: var(--rw-on-accent); }
