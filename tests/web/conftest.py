@@ -30,7 +30,7 @@ FLAGS = (
 
 
 #: Pages wait for what computes to be loaded, on a machine that is busy with other tests.
-PATIENT_MS = 20_000
+PATIENT_MS = 60_000
 
 
 @dataclass(frozen=True)
