@@ -10,7 +10,17 @@ import pytest
 
 from roomwright.cli import main
 
-COMMANDS = ("new", "check", "rehearse", "import", "tune", "prove", "handover", "demo")
+COMMANDS = (
+    "new",
+    "check",
+    "microphone",
+    "rehearse",
+    "import",
+    "tune",
+    "prove",
+    "handover",
+    "demo",
+)
 
 
 def run(capsys, *words):
@@ -173,3 +183,25 @@ def test_prove_exits_with_1_exactly_when_a_criterion_is_not_met(tmp_path, job, c
     code, out, _ = run(capsys, "prove", job, "--json")
     measured = json.loads(out)["measured"]
     assert code == int(any(verdict["passed"] is False for verdict in measured))
+
+
+def test_the_microphone_is_set_and_shown(capsys, job, tmp_path):
+    path = tmp_path / "mic.txt"
+    path.write_text("* serial 0042\n20 0\n40 0\n80 0\n", "utf-8")
+    asked = ("microphone", job, "--serial", "0042", "--calibration", path, "--faces", "front")
+    code, out, _ = run(capsys, *asked, "--full-scale-db", 120, "--json")
+    assert code == 0
+    shown = json.loads(out)
+    assert (shown["serial"], shown["calibration_file"], shown["faces"]) == (
+        "0042",
+        "mic.txt",
+        "front",
+    )
+    # 120 dB is 20 Pa rms.
+    assert shown["sensitivity_pa"] == pytest.approx(20 * 2**0.5)
+    code, out, _ = run(capsys, "microphone", job)
+    assert code == 0
+    assert "mic.txt" in out
+    code, _, err = run(capsys, "microphone", job, "--serial", "7", "--calibration", path)
+    assert code == 2
+    assert "of microphone 0042; this job's microphone is 7" in err

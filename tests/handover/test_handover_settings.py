@@ -12,9 +12,9 @@ from handover_samples import tuned_job
 
 from roomwright._errors import InputError
 from roomwright.handover import biquads_csv, fir_taps_by_output, settings_csv, settings_json
-from roomwright.model import Crossover, OutputTuning
+from roomwright.model import Biquad, Crossover, OutputTuning
 from roomwright.signals import response
-from roomwright.tuning import output_response
+from roomwright.tuning import latency, output_response
 
 
 def rows_of(text):
@@ -108,6 +108,27 @@ def test_json_holds_the_whole_tuning(job):
     )
     low_pass = Crossover(**written["bass_management"]["redirected_low_pass"])
     assert low_pass == job.tuning.bass_low_pass
+
+
+def test_the_sections_that_align_a_main_with_the_bass_are_told_apart(job):
+    all_pass = Biquad(kind="all_pass", frequency_hz=90.0)
+    outputs = tuple(
+        o.model_copy(update={"biquads": (*o.biquads, all_pass)}) if o.drives == "M+030" else o
+        for o in job.tuning.outputs
+    )
+    tuned = job.model_copy(update={"tuning": job.tuning.model_copy(update={"outputs": outputs})})
+    rows = [row for row in rows_of(biquads_csv(tuned)) if row["drives"] == "M+030"]
+    parts = [row["part"] for row in rows]
+    assert parts == ["crossover"] * 2 + ["equaliser"] * 3 + ["alignment with the bass"]
+
+
+def test_the_delay_of_the_picture_stands_in_the_settings(job):
+    written = json.loads(settings_json(job))["sound_and_picture"]
+    late = latency(job, job.tuning)
+    assert written["sound_after_picture_ms"] == pytest.approx(
+        1e3 * late.sound_after_picture_s, abs=1e-3
+    )
+    assert written["of_that_by_settings_ms"] <= written["sound_after_picture_ms"]
 
 
 def test_fir_taps_carry_the_name_of_their_output(job):

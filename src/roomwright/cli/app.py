@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
+from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
 
 
@@ -276,6 +277,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
+app.command()(microphone)
 app.command(name="open")(open_)
 
 

@@ -8,6 +8,7 @@ from roomwright.handover import svg
 from roomwright.handover.blocks import Figure, Section, Table, Text
 from roomwright.handover.levels import Material
 from roomwright.handover.listening_modes import tuning_of
+from roomwright.handover.mains_and_bass import sound_and_picture
 from roomwright.handover.plots import Curve, Plot, draw
 from roomwright.handover.settings import tuned_outputs
 from roomwright.handover.svg import Drawing, Stroke
@@ -84,7 +85,9 @@ def outputs(material: Material) -> Section | None:
         columns=3,
         may_break=True,
     )
-    return Section("Settings", (*_bass_management(material), settings_table, filters, drawn))
+    timing = sound_and_picture(job)
+    opening = (*_bass_management(material), *((Text(timing),) if timing else ()))
+    return Section("Settings", (*opening, settings_table, filters, drawn))
 
 
 def _drawn(job: Job, place: int, settings: OutputTuning) -> Drawing:

@@ -16,6 +16,7 @@ from roomwright.handover.channels import channels
 from roomwright.handover.closing import criteria, findings, limits_method_cautions
 from roomwright.handover.content import Content
 from roomwright.handover.levels import gather
+from roomwright.handover.mains_and_bass import mains_and_bass
 from roomwright.handover.outputs import outputs
 from roomwright.handover.room import room
 from roomwright.handover.summary import summary
@@ -64,6 +65,7 @@ def sections(content: Content) -> tuple[Section, ...]:
         bass(material),
         channels(material),
         alignment(material),
+        mains_and_bass(material),
         outputs(material),
         angles(material),
         criteria(material),

@@ -17,6 +17,7 @@ from roomwright.model import Biquad, ByHand, Job, Output, OutputTuning
 from roomwright.signals import coefficients, crossover_biquads
 from roomwright.signals.fir import fir_taps
 from roomwright.standards import labels
+from roomwright.tuning import latency, sections_of
 
 #: What names the row of the filter that stands before the subwoofer outputs.
 BASS = "bass management"
@@ -109,9 +110,11 @@ def biquads_csv(job: Job) -> str:
     for number, tuned, _ in tuned_outputs(job):
         sections = [("crossover", s) for c in tuned.crossovers for s in crossover_biquads(c)]
         kept = job.hand(tuned.drives).biquads
+        with_bass = len(tuned.biquads) - len(sections_of(job, tuned))
+        parts = ("equaliser, by hand", "equaliser", "alignment with the bass")
         sections += [
-            ("equaliser, by hand" if number_of < len(kept) else "equaliser", section)
-            for number_of, section in enumerate(tuned.biquads)
+            (parts[(place >= len(kept)) + (place >= with_bass)], section)
+            for place, section in enumerate(tuned.biquads)
         ]
         rows += _section_rows(number, tuned.drives, sections, rate)
     low_pass = tuning_of(job).bass_low_pass
@@ -151,6 +154,8 @@ def settings_json(job: Job) -> str:
             "listening_modes": "each adds its shelves and its trim change to every output; whole "
             "settings stand in the folder named",
             "by_hand": "what the engineer changed of the computed settings, contained in them",
+            "sound_and_picture": "how long after its signal the sound is at the main seat, with "
+            "the way through the air and without converters; delay the picture by as much",
             "bass_management": "main channels are summed through redirected_low_pass to every "
             "subwoofer output; the LFE channel is added with lfe_gain_db",
         },
@@ -158,6 +163,7 @@ def settings_json(job: Job) -> str:
             "redirected_low_pass": None if low_pass is None else low_pass.model_dump(),
             "lfe_gain_db": tuning.lfe_gain_db,
         },
+        "sound_and_picture": _latency_object(job),
         "outputs": [_settings_object(job, output) for output in tuned_outputs(job)],
         "target": job.target.model_dump(),
         "own_targets": [own.model_dump() for own in job.own_targets],
@@ -240,6 +246,17 @@ def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
         "fir": None
         if tuned.fir is None
         else {"taps": tuned.fir.taps, "file": f"fir/{fir_name(number, tuned)}.wav"},
+    }
+
+
+def _latency_object(job: Job) -> dict[str, float] | None:
+    late = latency(job, tuning_of(job))
+    if late is None:
+        return None
+    return {
+        "sound_after_picture_ms": round(1e3 * late.sound_after_picture_s, 3),
+        "of_that_by_settings_ms": round(1e3 * late.settings_s, 3),
+        "main_channels_wait_for_bass_ms": round(1e3 * late.waiting_s, 3),
     }
 
 

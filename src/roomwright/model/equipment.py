@@ -92,10 +92,15 @@ class Microphone(Document):
     """The measuring microphone and its input.
 
     `sensitivity_pa` is the sound pressure in pascal (peak) that reaches digital full scale, or
-    None while it is unknown: levels are then relative. `calibration_file` is a file name under
-    the job's `microphones/` folder.
+    None while it is unknown: levels are then relative. The calibration files lie in the job's
+    `microphones/` folder: `calibration_file` is for sound along the microphone's axis (0
+    degrees), or for all where there is no other; `side_calibration_file` for sound from the side
+    (90 degrees). `faces` is where the axis points.
     """
 
     name: str = "microphone"
+    serial: Annotated[str, Field(max_length=40)] = ""
     sensitivity_pa: Positive | None = None
     calibration_file: str | None = None
+    side_calibration_file: str | None = None
+    faces: Literal["ceiling", "front"] = "ceiling"

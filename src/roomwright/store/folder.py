@@ -157,6 +157,11 @@ class JobFolder:
             write_whole(path, content)
         return path.name
 
+    def microphone_files(self) -> tuple[str, ...]:
+        """Names of the calibration files under `microphones/`, sorted."""
+        folder = self.path / "microphones"
+        return tuple(sorted(path.name for path in folder.glob("*") if path.is_file()))
+
     def read_microphone_file(self, name: str) -> str:
         """The text of a calibration file.
 

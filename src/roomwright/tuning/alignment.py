@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
-from roomwright.analysis import arrival_s
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Finding, Job, OutputTuning
 from roomwright.signals import crossover_sos, response
@@ -17,11 +15,11 @@ from roomwright.tuning.chain import output_response
 from roomwright.tuning.delays import shifted
 from roomwright.tuning.mains import crossover_of
 from roomwright.tuning.sources import Source, spectra
-from roomwright.tuning.summation import Alignment, align
+from roomwright.tuning.summation import Alignment, align, later_s
 
 C = NDArray[np.complex128]
 
-#: Furthest the subwoofers are looked for before or after the main channels.
+#: Furthest the subwoofers are looked for from the main channels where no arrival can be read.
 _LONGEST_SEARCH_S = 0.05
 
 
@@ -55,14 +53,18 @@ def aligned_bass(
         low_pass = crossover_sos(crossover_of(job, crossover_hz, "low_pass"), rate)
         bass = bass * response(low_pass, group.frequencies_hz, rate)
     mains = np.stack([_response(job, survey, outputs, of_channel) for _, of_channel in channels])
+    used = group.weights > 0
+    together = np.broadcast_to(bass[used], mains[:, used].shape)
+    around = np.full(len(mains), job.limits.crossover_hz)
+    arrival = later_s(mains[:, used], together, group.frequencies_hz, around)
     found = align(
         mains,
         bass,
         group.frequencies_hz,
         group.weights,
         job.limits.crossover_hz,
-        min(_LONGEST_SEARCH_S, job.processor.maximum_delay_s),
-        _arrival_s(job, group, mains, bass),
+        job.processor.maximum_delay_s if arrival is not None else _LONGEST_SEARCH_S,
+        arrival,
     )
     names = tuple(source.id for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(source.id for source in group.sources)
@@ -89,30 +91,28 @@ def _response(
     return np.asarray(np.sum(total, axis=0))
 
 
-def _arrival_s(job: Job, group: Group, mains: C, bass: C) -> float | None:
-    """The delay that lets the subwoofers arrive with the mains around the crossover.
-
-    The middle one of all channels and stations; None where no arrival can be read.
-    """
-    band = (job.limits.crossover_hz / 2, job.limits.crossover_hz * 2)
-    length = 2 * (group.frequencies_hz.size - 1)
-    rate = length * float(group.frequencies_hz[1])
-    used = group.weights > 0
-    first = arrival_s(fft.irfft(mains[:, used], length), rate, band)
-    second = arrival_s(fft.irfft(bass[used], length), rate, band)
-    differences = (first - second).ravel()
-    known = differences[np.isfinite(differences)]
-    return float(np.median(known)) if known.size else None
-
-
 def _summary(found: Alignment, stations: Sequence[str]) -> Finding:
-    worst = int(np.argmin(found.loss_db))
+    losses = found.loss_db.mean(axis=0)
+    worst = int(np.argmin(losses))
     return Finding(
         severity="note",
         where="subwoofers",
         text=f"{'precede' if found.delay_s >= 0 else 'follow'} the main channels by "
         f"{1e3 * abs(found.delay_s):.2f} ms and play "
         f"{'with reversed' if found.inverted else 'in normal'} polarity; around the crossover "
-        f"{-found.loss_db.mean():.1f} dB of the sum are lost on average, "
-        f"{-found.loss_db[worst]:.1f} dB at {stations[worst]}",
+        f"{-found.mean_loss_db:.1f} dB of the sum are lost on average, "
+        f"{-losses[worst]:.1f} dB at {stations[worst]}{_ambiguity(found)}",
+    )
+
+
+def _ambiguity(found: Alignment) -> str:
+    """The next best delay in words."""
+    rival = found.rival
+    if rival is None:
+        return ""
+    apart_s = rival.delay_s - found.delay_s
+    return (
+        f"; {1e3 * abs(apart_s):.1f} ms {'later' if apart_s >= 0 else 'earlier'} and "
+        f"{'with' if rival.inverted == found.inverted else 'against'} that polarity it would be "
+        f"{-rival.mean_loss_db:.1f} dB"
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from roomwright._errors import InputError
-from roomwright._progress import Progress, silent
+from roomwright._progress import Progress, part, silent
 from roomwright.measurement import ResponseSet
-from roomwright.model import Channel, Finding, Job, OutputTuning, Tuning, digest
+from roomwright.model import Biquad, Channel, Finding, Job, OutputTuning, Tuning, digest
 from roomwright.tuning.alignment import aligned_bass
 from roomwright.tuning.bass import (
     equalised_group,
@@ -16,11 +16,12 @@ from roomwright.tuning.bass import (
     levelled_group,
     matched_subwoofers,
 )
-from roomwright.tuning.by_hand import changed_by_hand
+from roomwright.tuning.by_hand import changed_by_hand, without_changes
 from roomwright.tuning.correction import Correction
 from roomwright.tuning.delays import delayed_mains, delays_within
 from roomwright.tuning.equaliser import fir_taps_allowed, shortfall
 from roomwright.tuning.mains import bass_crossover, crossover_of, equalised_main, main_average
+from roomwright.tuning.meetings import poor_meetings, wanted_sections
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import trimmed_mains, with_more_trim
 
@@ -60,7 +61,8 @@ def design(
     In this order: each main loudspeaker is equalised to the target; those of all channels are
     delayed to arrive together and trimmed to one level at the main seat; the subwoofers are
     matched among themselves, equalised as one, brought to the level at which they continue the
-    target, and aligned with the main channels by search over all stations.
+    target, and aligned with the main channels by search over all stations. Where all-pass sections
+    then let main channels and bass add up better, all is done once more with them in place.
 
     Parameters
     ----------
@@ -89,6 +91,24 @@ def design(
     which no output has a gain above 0 dB at any frequency; main channels are lowered further, by
     10 dB at most, where the subwoofers could not follow otherwise. Common practice, no source.
     """
+    # Sections are found without what is changed by hand: that comes on top of what is computed.
+    computed = without_changes(job)
+    tuning, findings = _designed(computed, survey, part(progress, 0.0, 0.5), {})
+    progress(0.5, "adding up main channels and bass")
+    sections = wanted_sections(computed, tuning, survey)
+    if sections or computed != job:
+        tuning, findings = _designed(job, survey, part(progress, 0.5, 1.0), sections)
+    progress(1.0, "tuned")
+    return tuning, findings + poor_meetings(job, tuning, survey)
+
+
+def _designed(
+    job: Job,
+    survey: ResponseSet,
+    progress: Progress,
+    sections: Mapping[str, tuple[Biquad, ...]],
+) -> tuple[Tuning, Findings]:
+    """The tuning with given all-pass sections of main loudspeakers."""
     if survey.sampling_rate_hz != job.sampling_rate_hz:
         raise InputError(
             f"the survey was made at {survey.sampling_rate_hz} Hz and the job runs at "
@@ -118,6 +138,7 @@ def design(
             targets[source.id],
             crossover_hz,
             transition,
+            sections.get(source.id, ()),
         )
         findings += found
     findings += shortfall(corrections, job.limits.maximum_boost_db)
@@ -137,7 +158,6 @@ def design(
         findings += found
     tuned = {name: outputs[name] for name in outputs if name in sources}
     tuned, found = delays_within(changed_by_hand(job, tuned), job.processor)
-    progress(1.0, "tuned")
     tuning = Tuning(
         outputs=tuple({**_held_down(job, outputs, tuned), **tuned}.values()),
         bass_low_pass=None if crossover_hz is None else crossover_of(job, crossover_hz, "low_pass"),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from roomwright.measurement import ResponseSet
-from roomwright.model import Crossover, Finding, Job, OutputTuning, Target
+from roomwright.model import Biquad, Crossover, Finding, Job, OutputTuning, Target
 from roomwright.signals import amplitude_db, cascade_sos, response
 from roomwright.tuning.correction import (
     Average,
@@ -88,11 +88,13 @@ def equalised_main(
     target: Target,
     crossover_hz: float | None,
     transition_hz: float,
+    sections: tuple[Biquad, ...] = (),
 ) -> tuple[OutputTuning, Correction, tuple[Finding, ...]]:
     """One main loudspeaker's output with filters that bring its average to a target.
 
     It is corrected within the band its channel plays of it: above the crossover, or above its
-    -3 dB point where it keeps its bass. Filters set by hand stand and come first.
+    -3 dB point where it keeps its bass. Filters set by hand stand and come first; all-pass
+    `sections` that align it with the bass come last and take places from the others.
     """
     bands = main_bands(job, source, crossover_hz)
     f = average.frequency_hz
@@ -109,7 +111,10 @@ def equalised_main(
         transition_hz,
         use_fir=job.limits.method == "fir" and fir_taps_allowed(job) > 0,
         hand=hand,
+        reserved=len(sections),
     )
+    corrected = OutputTuning(drives=source.id).model_copy(update=filters)
+    filters["biquads"] = (*corrected.biquads, *sections)
     return output.model_copy(update=filters), correction, findings
 
 

@@ -24,6 +24,7 @@ from roomwright.tuning.correction import Average, Bands
 from roomwright.tuning.design import main_channels
 from roomwright.tuning.levels import LEVEL_BAND_HZ
 from roomwright.tuning.mains import bass_crossover, equalised_main, main_average, main_bands
+from roomwright.tuning.meetings import sections_of
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import with_more_trim
 
@@ -139,6 +140,7 @@ def refitted(ready: Prepared, job: Job, tuning: Tuning, channel_id: str) -> Tuni
                 target,
                 ready.crossover_hz,
                 ready.transition_hz,
+                sections_of(job, settings[name]) if name in settings else (),
             )
     rate = job.sampling_rate_hz
     for name, output in changed.items():
