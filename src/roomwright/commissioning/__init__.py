@@ -1,5 +1,31 @@
 """The operations of a job, one module a stage: what a script and every face call."""
 
+from roomwright.commissioning.bass_array import ArrayProposal, propose_array, use_array
+from roomwright.commissioning.bass_compare import (
+    BandDecayRow,
+    BassComparison,
+    WayCompared,
+    bass_responses,
+    compare_bass,
+)
+from roomwright.commissioning.bass_design import design_bass
+from roomwright.commissioning.bass_places import (
+    PlaceChoice,
+    PlaceLevels,
+    PlacesFound,
+    keep_places,
+    kept_places,
+    place_levels,
+    search_places,
+    use_places,
+)
+from roomwright.commissioning.bass_wishes import (
+    candidate_places,
+    mark_array,
+    with_bass,
+    with_keep_clear,
+    without_keep_clear,
+)
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
 from roomwright.commissioning.edit_outputs import output_rows
@@ -18,8 +44,14 @@ from roomwright.commissioning.write_sweep import write_sweep
 from roomwright.layout import audit
 
 __all__ = [
+    "ArrayProposal",
+    "BandDecayRow",
+    "BassComparison",
     "HandedOver",
     "IndexCells",
+    "PlaceChoice",
+    "PlaceLevels",
+    "PlacesFound",
     "Proposal",
     "Proved",
     "StageState",
@@ -27,21 +59,31 @@ __all__ = [
     "Surveyed",
     "TakeView",
     "Tuned",
+    "WayCompared",
     "audit",
+    "bass_responses",
     "box_room",
+    "candidate_places",
+    "compare_bass",
     "demo",
     "demo_job",
+    "design_bass",
     "hand_over",
     "handed_files",
     "import_recordings",
     "judged",
+    "keep_places",
+    "kept_places",
+    "mark_array",
     "misplaced",
     "missing_pairs",
     "new_job",
     "output_rows",
     "parse_rate",
     "parse_size",
+    "place_levels",
     "problems_by_line",
+    "propose_array",
     "propose_index",
     "proposed_stations",
     "prove",
@@ -49,12 +91,18 @@ __all__ = [
     "redo",
     "rehearse",
     "responses",
+    "search_places",
     "settings_table",
     "stages",
     "survey_plan",
     "survey_view",
     "tune",
     "tuning_limits",
+    "use_array",
+    "use_places",
+    "with_bass",
+    "with_keep_clear",
+    "without_keep_clear",
     "write_cells",
     "write_sweep",
 ]

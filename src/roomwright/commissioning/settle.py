@@ -45,6 +45,13 @@ def settled(job: Job) -> Job:
                 for own in job.own_targets
                 if (mine := tuple(name for name in own.channels if name in channels))
             ),
+            "bass": job.bass.model_copy(
+                update={
+                    "launching": tuple(name for name in job.bass.launching if name in units),
+                    "absorbing": tuple(name for name in job.bass.absorbing if name in units),
+                    "held_back": tuple(name for name in job.bass.held_back if name in stations),
+                }
+            ),
             "by_hand": tuple(hand for hand in job.by_hand if hand.drives in units),
             "tuning": tuning,
         }

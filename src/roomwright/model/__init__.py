@@ -7,6 +7,7 @@ from roomwright.model._base import (
     Point,
 )
 from roomwright.model._problems import problems
+from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -35,6 +36,7 @@ from roomwright.model.tuning import (
     BiquadKind,
     ByHand,
     Crossover,
+    FirCoefficients,
     FirCurve,
     FollowRange,
     Handover,
@@ -52,6 +54,9 @@ from roomwright.model.tuning import (
 __all__ = [
     "OCTAVE_BANDS_HZ",
     "SCHEMA_VERSION",
+    "BassMeans",
+    "BassMethod",
+    "BassWishes",
     "Biquad",
     "BiquadKind",
     "ByHand",
@@ -64,11 +69,13 @@ __all__ = [
     "Document",
     "Fault",
     "Finding",
+    "FirCoefficients",
     "FirCurve",
     "FollowRange",
     "Handover",
     "Identifier",
     "Job",
+    "KeepClear",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
@@ -85,6 +92,7 @@ __all__ = [
     "Seat",
     "Station",
     "Subwoofer",
+    "SubwooferPlaces",
     "Surface",
     "Sweep",
     "Take",

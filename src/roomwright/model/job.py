@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import Field
 
 from roomwright.model._base import Document, Identifier
+from roomwright.model.bass import BassWishes
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -62,6 +63,8 @@ class Job(Document):
     stations: tuple[Station, ...] = ()
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()
+
+    bass: BassWishes = BassWishes()
 
     target: Target = Target()
     own_targets: tuple[OwnTarget, ...] = ()

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright.model import Job
+from roomwright.tuning.arrays.stations import FEWEST_STATIONS, held_back
 
 #: How much the main seat's station counts against any other one (common practice, no source).
 MAIN_SEAT_WEIGHT = 2.0
@@ -38,9 +39,31 @@ def main_station(job: Job, stations: Sequence[str]) -> int | None:
 
 
 def station_weights(job: Job, stations: Sequence[str]) -> NDArray[np.float64]:
-    """Weight (P,) of each station in averages: `MAIN_SEAT_WEIGHT` at the main seat, 1 elsewhere."""
-    weights = np.ones(len(stations))
+    """Weight (P,) of each station in averages.
+
+    `MAIN_SEAT_WEIGHT` at the main seat, 0 where held back from the bass, 1 elsewhere.
+    """
+    weights = np.where(stations_held_back(job, stations), 0.0, 1.0)
     main = main_station(job, stations)
     if main is not None:
         weights[main] = MAIN_SEAT_WEIGHT
     return weights
+
+
+def stations_held_back(job: Job, stations: Sequence[str]) -> NDArray[np.bool_]:
+    """Which stations (P,) no design of the bass may see, so that they can judge it.
+
+    Those the job names. Where it names none and the subwoofers are to do more than play alike, a
+    quarter of those with a place, spread over them, the main seat's never among them; none where
+    there are too few.
+    """
+    if job.bass.held_back:
+        return np.isin(np.array(stations), job.bass.held_back)
+    held = np.zeros(len(stations), dtype=np.bool_)
+    places = {s.id: s.position_m for s in job.stations}
+    main = main_station(job, stations)
+    free = [n for n, name in enumerate(stations) if places.get(name) is not None and n != main]
+    if job.bass.method == "matched" or len(free) < FEWEST_STATIONS - 1:
+        return held
+    held[free] = held_back(np.array([places[stations[n]] for n in free]))
+    return held
