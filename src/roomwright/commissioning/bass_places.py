@@ -18,10 +18,10 @@ from roomwright.commissioning.bass_wishes import candidate_places
 from roomwright.commissioning.edit_layout import role_models, with_subwoofers
 from roomwright.commissioning.generic_equipment import GENERIC_MODELS
 from roomwright.commissioning.settle import settled
+from roomwright.layout import stations_held_back
 from roomwright.model import BassWishes, Job, LoudspeakerModel, Point, digest
 from roomwright.signals import log_frequencies
 from roomwright.store import JobFolder
-from roomwright.tuning import stations_held_back
 from roomwright.tuning.bass_design import (
     BassField,
     Choice,

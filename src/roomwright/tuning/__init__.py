@@ -8,7 +8,7 @@ from roomwright.tuning.design import design, tuning_basis
 from roomwright.tuning.fit import fit_biquads
 from roomwright.tuning.modes import in_mode, tone_biquads, tone_db
 from roomwright.tuning.prepared import SUBWOOFERS, Prepared, prepared, refitted
-from roomwright.tuning.stations import station_weights, stations_held_back
+from roomwright.tuning.stations import station_weights
 from roomwright.tuning.summation import Alignment, align, summation_loss_db
 from roomwright.tuning.target import aimed_db, measured_roll_off
 from roomwright.tuning.wanted import FitLimits, Wanted
@@ -32,7 +32,6 @@ __all__ = [
     "prepared",
     "refitted",
     "station_weights",
-    "stations_held_back",
     "summation_loss_db",
     "tone_biquads",
     "tone_db",

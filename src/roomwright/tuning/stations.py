@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.layout import stations_held_back
 from roomwright.model import Job
-from roomwright.tuning.arrays.stations import FEWEST_STATIONS, held_back
 
 #: How much the main seat's station counts against any other one (common practice, no source).
 MAIN_SEAT_WEIGHT = 2.0
@@ -48,22 +48,3 @@ def station_weights(job: Job, stations: Sequence[str]) -> NDArray[np.float64]:
     if main is not None:
         weights[main] = MAIN_SEAT_WEIGHT
     return weights
-
-
-def stations_held_back(job: Job, stations: Sequence[str]) -> NDArray[np.bool_]:
-    """Which stations (P,) no design of the bass may see, so that they can judge it.
-
-    Those the job names. Where it names none and the subwoofers are to do more than play alike, a
-    quarter of those with a place, spread over them, the main seat's never among them; none where
-    there are too few.
-    """
-    if job.bass.held_back:
-        return np.isin(np.array(stations), job.bass.held_back)
-    held = np.zeros(len(stations), dtype=np.bool_)
-    places = {s.id: s.position_m for s in job.stations}
-    main = main_station(job, stations)
-    free = [n for n, name in enumerate(stations) if places.get(name) is not None and n != main]
-    if job.bass.method == "matched" or len(free) < FEWEST_STATIONS - 1:
-        return held
-    held[free] = held_back(np.array([places[stations[n]] for n in free]))
-    return held

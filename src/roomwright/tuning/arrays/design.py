@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.layout import held_back
 from roomwright.model import Finding
 from roomwright.tuning.arrays.band import ControlBand, band_shape, control_band
 from roomwright.tuning.arrays.common_level import common_equaliser, mean_level
@@ -23,7 +24,6 @@ from roomwright.tuning.arrays.robustness import Uncertainty
 from roomwright.tuning.arrays.simple_array import SimpleArray
 from roomwright.tuning.arrays.stations import (
     StationGrid,
-    held_back,
     refuse_dependent,
     station_doubts,
 )

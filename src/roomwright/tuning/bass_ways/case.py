@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 from roomwright._checks import finite
 from roomwright._errors import InputError
 from roomwright.acoustics import speed_of_sound_m_s
+from roomwright.layout import stations_held_back
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job
 from roomwright.signals import log_frequencies
 from roomwright.tuning.arrays import Grid, design_grid, response_spectra
 from roomwright.tuning.bass_design import BassField
-from roomwright.tuning.stations import station_weights, stations_held_back
+from roomwright.tuning.stations import station_weights
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -69,7 +70,7 @@ class LowCase:
         return BassField(self.grid.frequencies_hz[at], self.field[:, ~self.held][..., at])
 
     def arrival_s(self) -> F:
-        """Earliest direct sound at each station (P,) of any subwoofer; 0 where no place is known."""
+        """Earliest direct sound of any subwoofer at each station, (P,); 0 without a place."""
         apart = np.linalg.norm(self.position_m[:, None] - self.points_m, axis=-1)
         return np.asarray(np.nan_to_num(apart.min(axis=0) / self.speed_m_s, nan=0.0))
 
