@@ -13,7 +13,7 @@ from typer.exceptions import TyperException
 
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
-from roomwright.cli import faults, results, show
+from roomwright.cli import bass, faults, results, show
 from roomwright.cli.open_command import open_
 
 
@@ -208,18 +208,7 @@ def tune(
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
-    rows = [
-        (
-            output.drives,
-            f"{output.trim_db:+.1f}",
-            f"{1000 * output.delay_s:.2f}",
-            "inverted" if output.inverted else "normal",
-            str(len(output.biquads)),
-            "" if output.fir is None else str(output.fir.taps),
-        )
-        for output in tuned.tuning.outputs
-    ]
-    show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
+    results.show_outputs(tuned.tuning)
     results.show_findings(tuned.tuning.findings)
 
 
@@ -277,6 +266,7 @@ def demo(
 
 
 app.command(name="open")(open_)
+app.add_typer(bass.app)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -212,6 +212,24 @@ def kept_places(folder: JobFolder) -> PlacesFound | None:
     return TypeAdapter(PlacesFound).validate_json(str(kept["found"]))
 
 
+def kept_choice(folder: JobFolder, number: int) -> PlaceChoice:
+    """The choice of the last search with a number, from 1.
+
+    Raises
+    ------
+    InputError
+        If nothing was searched for the job as it is, or there is no such choice.
+    """
+    found = kept_places(folder)
+    if found is None:
+        raise InputError(
+            f"{folder.path}: no places were searched for the job as it is now; search first"
+        )
+    if not 1 <= number <= len(found.choices):
+        raise InputError(f"there is no choice {number}; the search found 1 to {len(found.choices)}")
+    return found.choices[number - 1]
+
+
 def _cache_key(job: Job) -> str:
     wishes = BassWishes(
         count=job.bass.count,

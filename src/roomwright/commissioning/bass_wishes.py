@@ -8,8 +8,9 @@ from typing import Any
 from pydantic import ValidationError
 
 from roomwright._errors import InputError
+from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.settle import settled
-from roomwright.layout import CandidateRules, Exclusion, bass_candidates
+from roomwright.layout import CandidateRules, Exclusion, bass_candidates, bass_grid
 from roomwright.model import BassWishes, Job, KeepClear, Point
 
 
@@ -63,6 +64,41 @@ def without_keep_clear(job: Job, name: str) -> Job:
     """The job without the box to keep clear of that name; unchanged if there is none."""
     kept = [one.model_dump() for one in job.bass.keep_clear if one.name != name]
     return with_bass(job, keep_clear=kept)
+
+
+def with_bass_grid(job: Job, spacing_m: float | None = None) -> Job:
+    """The job with stations between its seats, above and below ears, close enough for the bass.
+
+    `spacing_m` is a third of the wavelength at the top of the job's band by default. Stations
+    there are stay; nothing is added where they are close enough.
+
+    Raises
+    ------
+    InputError
+        If the spacing is not above 0.
+    """
+    speed = speed_of_sound_m_s(job.room.temperature_c)
+    spacing = speed / (3.0 * job.bass.band_hz[1]) if spacing_m is None else spacing_m
+    added = bass_grid(job.room, job.seats, job.stations, spacing)
+    return job.model_copy(update={"stations": (*job.stations, *added)})
+
+
+def parse_box(text: str) -> tuple[str, tuple[float, float], tuple[float, float]]:
+    """Read ``name:x1,y1,x2,y2`` in metres, such as ``door:0,2,0.9,3``.
+
+    Raises
+    ------
+    InputError
+        If the text is not a name and four numbers.
+    """
+    name, _, numbers = text.rpartition(":")
+    try:
+        x1, y1, x2, y2 = (float(number) for number in numbers.split(","))
+    except ValueError:
+        raise InputError(
+            f"the box {text!r} is not a name and two corners in metres, such as door:0,2,0.9,3"
+        ) from None
+    return name, (x1, y1), (x2, y2)
 
 
 def mark_array(job: Job, launching: Sequence[str], absorbing: Sequence[str]) -> Job:

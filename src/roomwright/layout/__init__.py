@@ -8,6 +8,7 @@ from roomwright.layout.additions import (
 )
 from roomwright.layout.audit import PlacementRow, audit
 from roomwright.layout.bass_candidates import CandidateRules, Exclusion, bass_candidates
+from roomwright.layout.bass_grid import bass_grid
 from roomwright.layout.geometry import ANGLE_TOLERANCE_DEG, Direction, direction, within
 from roomwright.layout.held_back import held_back, stations_held_back
 from roomwright.layout.layouts import Layout, read_layout
@@ -26,6 +27,7 @@ __all__ = [
     "PlacementRow",
     "audit",
     "bass_candidates",
+    "bass_grid",
     "direction",
     "held_back",
     "main_seat_of",

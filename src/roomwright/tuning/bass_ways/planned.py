@@ -35,7 +35,8 @@ def planned_subwoofers(
     way, findings = _chosen(case, progress)
     text = f"the bass is fed as {way.name}: {_what(way)}"
     note = Finding(severity="note", where="subwoofers", text=text)
-    return {one.drives: one for one in way.outputs}, (note, *findings, *way.findings)
+    said = tuple(dict.fromkeys((note, *findings, *way.findings)))
+    return {one.drives: one for one in way.outputs}, said
 
 
 def even_way(case: LowCase) -> tuple[Way, Findings]:
@@ -61,7 +62,8 @@ def even_way(case: LowCase) -> tuple[Way, Findings]:
 
 def _chosen(case: LowCase, progress: Progress) -> tuple[Way, Findings]:
     if case.job.bass.method == "array":
-        return array_ways(case, progress).chosen, ()
+        ways = array_ways(case, progress)
+        return ways.chosen, ways.findings
     even, findings = even_way(case)
     if case.job.bass.method == "mixture":
         return mixture_way(case, even, progress), findings
