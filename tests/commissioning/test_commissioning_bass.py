@@ -11,7 +11,9 @@ from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
 from roomwright.commissioning import with_bass
 from roomwright.model import LoudspeakerModel, Output, Station, problems
+from roomwright.rehearsal import render
 from roomwright.store import create_job, encode_wav, open_job
+from roomwright.tuning import output_response
 from roomwright.tuning.bass_design import SearchEffort
 from roomwright.tuning.bass_ways import array_ways, drawn_survey, low_case, marked_emitters
 from roomwright.tuning.bass_ways.marked import drivers_of
@@ -324,6 +326,22 @@ def test_filters_of_the_bass_survive_saving_and_are_handed_over(measured_alone):
     taps = np.array([float(line) for line in text.splitlines()[2:]])
     assert taps.size == designed.tuning.outputs[0].fir.taps
     assert taps.size <= folder.job.processor.fir_taps_per_output
+
+
+def test_the_processor_plays_what_was_predicted(measured_alone):
+    """The rehearsed processor filters samples, the prediction multiplies spectra."""
+    _, designed, *_ = measured_alone
+    job, rate = designed.job, designed.job.sampling_rate_hz
+    pulse = np.zeros(rate, dtype=np.float32)
+    pulse[0] = 1.0
+    played = render(job, job.channels[0].id, pulse)
+    frequency = np.arange(20.0, 121.0)
+    for output in designed.tuning.outputs:
+        number = next(one.number for one in job.outputs if one.drives == output.drives)
+        heard = np.fft.rfft(played[number].astype(np.float64))[20:121]
+        wanted = output_response(output, frequency, rate) * 10 ** (designed.tuning.lfe_gain_db / 20)
+        # Samples are float32, and biquads at 20 Hz ring on a little beyond the second.
+        assert np.abs(heard - wanted).max() < 1e-3 * np.abs(wanted).max()
 
 
 def test_a_weaker_subwoofer_is_asked_for_less(arrayed):

@@ -28,9 +28,9 @@ def held_back_verdicts(evidence: Evidence) -> tuple[Verdict, ...]:
     Nothing where none was held back: the bass was then not designed for single stations.
     """
     responses, job = evidence.responses, evidence.job
-    held = np.flatnonzero(stations_held_back(job, responses.stations))
+    held = np.flatnonzero(stations_held_back(job, responses.stations)).tolist()
     rows = [row for row in range(len(responses.sources)) if row not in evidence.mains]
-    if not held.size or not rows:
+    if not held or not rows:
         return ()
     row, (low, high) = rows[0], job.bass.band_hz
     columns = [column for column in held if responses.present[row, column]]
