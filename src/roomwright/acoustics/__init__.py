@@ -12,6 +12,7 @@ from roomwright.acoustics.air import (
     speed_of_sound_m_s,
 )
 from roomwright.acoustics.box_field import green_uniform, green_walls
+from roomwright.acoustics.box_lattice import green_lattice
 from roomwright.acoustics.data_sheet import sheet_response
 from roomwright.acoustics.directivity import (
     directivity_factor,
@@ -53,6 +54,7 @@ __all__ = [
     "directivity_gain",
     "eyring_s",
     "fitzroy_s",
+    "green_lattice",
     "green_uniform",
     "green_walls",
     "images",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright.model import LoudspeakerModel
 
@@ -27,6 +27,6 @@ def butterworth(
     kind: Literal["highpass", "lowpass"], slope_db: int, over_limit: NDArray[np.float64]
 ) -> NDArray[np.complex128]:
     """Analogue Butterworth response at frequencies over its -3 dB limit, (F,)."""
-    numerator, denominator = signal.butter(slope_db // 6, 1.0, kind, analog=True, output="ba")
+    numerator, denominator = scipy.signal.butter(slope_db // 6, 1.0, kind, analog=True, output="ba")
     s = 1j * over_limit
     return np.asarray(np.polyval(numerator, s) / np.polyval(denominator, s))

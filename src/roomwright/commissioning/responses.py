@@ -15,15 +15,17 @@ from roomwright._progress import Progress, silent
 from roomwright.commissioning.circumstances import circumstances
 from roomwright.measurement import (
     CalibrationCurve,
+    Divided,
     MeasuredResponse,
     ResponseSet,
     background_levels,
     collect,
+    divided,
     parse_calibration,
     response_from_impulse,
-    response_from_take,
+    response_of,
 )
-from roomwright.model import Finding, Job, Take, digest
+from roomwright.model import Finding, Job, Sweep, Take, digest
 from roomwright.store import JobFolder
 
 Stage = Literal["survey", "proof"]
@@ -58,6 +60,7 @@ class Bench:
         self._curve = microphone_curve(folder, job)
         self._measured: dict[tuple[str, str], MeasuredResponse] = {}
         self._background: dict[str, NDArray[np.float64]] = {}
+        self._divided: Divided | None = None
 
     def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
         """Measure one recording, (channels, n); None for background noise.
@@ -87,19 +90,28 @@ class Bench:
                 where=take.file,
             )
         else:
-            reference = take.reference_channel
-            measured = response_from_take(
-                microphone,
-                None if reference is None else samples[reference - 1],
-                take.sweep,
-                rate,
-                curve=self._curve,
-                sensitivity_pa=sensitivity_pa,
-                length_s=RESPONSE_LENGTH_S,
-                where=take.file,
+            measured = response_of(
+                self._whole(take, take.sweep, samples), take.overlap, length_s=RESPONSE_LENGTH_S
             )
         self._measured[take.source, take.station] = measured
         return measured
+
+    def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
+        """The take's recording divided by its sweep; kept for the other sources in it."""
+        if self._divided is not None and take.overlap and self._divided.where == take.file:
+            return self._divided
+        reference = take.reference_channel
+        self._divided = divided(
+            samples[take.wav_channel - 1],
+            None if reference is None else samples[reference - 1],
+            sweep,
+            self._job.sampling_rate_hz,
+            curve=self._curve,
+            sensitivity_pa=self._job.microphone.sensitivity_pa,
+            overlapped=take.overlap is not None,
+            where=take.file,
+        )
+        return self._divided
 
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""

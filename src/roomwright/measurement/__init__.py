@@ -19,6 +19,8 @@ from roomwright.measurement.impulse_response import (
     fade_tail,
     noise_floor_rms,
 )
+from roomwright.measurement.impulses import response_from_impulse
+from roomwright.measurement.measured_response import MeasuredResponse
 from roomwright.measurement.microphone import CalibrationCurve, correction, parse_calibration
 from roomwright.measurement.noise import (
     NoiseFloor,
@@ -27,23 +29,28 @@ from roomwright.measurement.noise import (
     trusted_band,
 )
 from roomwright.measurement.octaves import OCTAVES_HZ
+from roomwright.measurement.overlap import (
+    Pass,
+    duration_s,
+    pass_signals,
+    plan_pass,
+    response_window_s,
+)
 from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
-from roomwright.measurement.takes import (
-    MeasuredResponse,
-    response_from_impulse,
-    response_from_take,
-)
+from roomwright.measurement.takes import Divided, divided, response_from_take, response_of
 
 __all__ = [
     "OCTAVES_HZ",
     "Alignment",
     "CalibrationCurve",
     "Device",
+    "Divided",
     "ImpulseResponse",
     "MeasuredResponse",
     "NoiseFloor",
+    "Pass",
     "Recording",
     "ResponseSet",
     "align",
@@ -54,6 +61,8 @@ __all__ = [
     "corrected",
     "correction",
     "deconvolve",
+    "divided",
+    "duration_s",
     "fade_tail",
     "full_level_band_hz",
     "harmonic_responses",
@@ -61,10 +70,14 @@ __all__ = [
     "noise_floor",
     "noise_floor_rms",
     "parse_calibration",
+    "pass_signals",
+    "plan_pass",
     "recording_faults",
     "regularised_inverse",
     "response_from_impulse",
     "response_from_take",
+    "response_of",
+    "response_window_s",
     "signal_to_noise_db",
     "survey",
     "transform_length",

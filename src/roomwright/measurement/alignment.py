@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
-import scipy.fft
-import scipy.signal
+import scipy
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
@@ -70,6 +69,8 @@ def align(
     sweep: Sweep,
     sampling_rate_hz: int,
     where: str = "take",
+    *,
+    overlapped: bool = False,
 ) -> Alignment:
     """Find the sweep in a recording.
 
@@ -86,6 +87,9 @@ def align(
         What was played, and the recorder's nominal rate.
     where
         What to call the recording in findings.
+    overlapped
+        Whether several sources played: the loudest then says nothing about when the first began,
+        and without a reference the recording is taken to have started together with the signal.
 
     Raises
     ------
@@ -94,7 +98,7 @@ def align(
     """
     if reference is not None:
         return _by_reference(reference, sweep, sampling_rate_hz, where)
-    return _by_microphone(microphone, sweep, sampling_rate_hz, where)
+    return _by_microphone(microphone, sweep, sampling_rate_hz, where, overlapped=overlapped)
 
 
 def _by_reference(
@@ -132,7 +136,7 @@ def _by_reference(
 
 
 def _by_microphone(
-    microphone: NDArray[np.floating], sweep: Sweep, rate: int, where: str
+    microphone: NDArray[np.floating], sweep: Sweep, rate: int, where: str, *, overlapped: bool
 ) -> Alignment:
     places = timeline(sweep, rate)
     findings = [
@@ -143,7 +147,7 @@ def _by_microphone(
             "same in all takes",
         )
     ]
-    peak = _find_response(microphone, sweep, rate)
+    peak = None if overlapped else _find_response(microphone, sweep, rate)
     lag = 0 if peak is None else peak - places.sweep_start
     if 0 <= lag <= _LARGEST_LATENCY_S * rate:
         lag = 0

@@ -25,6 +25,7 @@ from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
     Fault,
+    Overlap,
     RehearsalSetup,
     SampleRate,
     Station,
@@ -82,6 +83,7 @@ __all__ = [
     "Microphone",
     "Output",
     "OutputTuning",
+    "Overlap",
     "OwnTarget",
     "Point",
     "Proof",

@@ -64,6 +64,18 @@ class Circumstances(Document):
     station: str
 
 
+class Overlap(Document):
+    """The place of one source's sweep in a recording that holds those of several.
+
+    It began `offset_s` after the first of them; `window_s` of the response stand clear of all
+    others, and its harmonics too if `harmonics_apart`.
+    """
+
+    offset_s: NonNegative
+    window_s: Positive
+    harmonics_apart: bool
+
+
 class Take(Document):
     """One recording, or one impulse response, made at one station.
 
@@ -73,6 +85,8 @@ class Take(Document):
     `noise` for the room's background noise. `reference_channel` is the WAV channel (from 1) that
     recorded the electrical signal as the common time reference, if any. `common_start` says of a
     response that its first sample is the moment its signal left the output, as for all others.
+    `overlap` says where in a recording of several sources this one's sweep is; the tail of
+    `sweep` then lasts until the last has died away.
     `made_with` is what the recording was made of, None if that was not written down.
     """
 
@@ -86,6 +100,7 @@ class Take(Document):
     reference_channel: Annotated[int, Field(ge=1)] | None = None
     common_start: bool = False
     sweep: Sweep | None = None
+    overlap: Overlap | None = None
     origin: Literal["rehearsal", "import", "device"] = "import"
     made_with: Circumstances | None = None
 
@@ -93,6 +108,8 @@ class Take(Document):
     def _take_has_a_sweep(self) -> Take:
         if (self.kind == "take") != (self.sweep is not None):
             raise ValueError("a take states the sweep that was played; other recordings have none")
+        if self.overlap is not None and self.sweep is None:
+            raise ValueError("only a take can overlap with others")
         return self
 
 

@@ -6,8 +6,8 @@ Time-domain filters throughout, independent of the tuning's own prediction.
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal as dsp
 
 from roomwright._errors import InputError
 from roomwright.model import Crossover, Job, OutputTuning
@@ -87,17 +87,17 @@ def _through(samples: _F, output: OutputTuning, sampling_rate_hz: int, step_s: f
     for crossover in output.crossovers:
         samples = _crossed(samples, crossover, sampling_rate_hz)
     if output.biquads:
-        samples = dsp.sosfilt(cascade_sos(output.biquads, sampling_rate_hz), samples)
+        samples = scipy.signal.sosfilt(cascade_sos(output.biquads, sampling_rate_hz), samples)
     if output.fir is not None:
         taps = fir_taps(output.fir, sampling_rate_hz)
-        samples = dsp.oaconvolve(samples, taps)[: samples.size]
+        samples = scipy.signal.oaconvolve(samples, taps)[: samples.size]
     gain = float(from_amplitude_db(output.trim_db)) * (-1.0 if output.inverted else 1.0)
     delay_s = round(output.delay_s / step_s) * step_s
     return _delayed(gain * samples, delay_s * sampling_rate_hz)
 
 
 def _crossed(samples: _F, crossover: Crossover, sampling_rate_hz: int) -> _F:
-    filtered: _F = dsp.sosfilt(crossover_sos(crossover, sampling_rate_hz), samples)
+    filtered: _F = scipy.signal.sosfilt(crossover_sos(crossover, sampling_rate_hz), samples)
     return filtered
 
 

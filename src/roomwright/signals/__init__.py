@@ -47,7 +47,7 @@ from roomwright.signals.sweeps import (
     timeline,
 )
 from roomwright.signals.target import roll_off_db, target_db
-from roomwright.signals.weighting import WeightingKind, weight, weighting_db
+from roomwright.signals.weighting import WeightingKind, weight, weighting_db, weighting_sos
 
 __all__ = [
     "REFERENCE_PRESSURE_PA",
@@ -95,4 +95,5 @@ __all__ = [
     "timeline",
     "weight",
     "weighting_db",
+    "weighting_sos",
 ]

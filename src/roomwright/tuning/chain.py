@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
 from scipy import fft
-from scipy.signal import freqz
 
 from roomwright.measurement import ResponseSet
 from roomwright.model import Channel, Job, OutputTuning, Tuning
@@ -188,4 +188,4 @@ def _fir_response(taps: F, frequencies_hz: F, sampling_rate_hz: float) -> C:
     grid = fft.rfftfreq(max(whole, 2), 1 / sampling_rate_hz)
     if whole >= taps.size and np.allclose(frequencies_hz, grid, rtol=1e-9, atol=1e-9):
         return np.asarray(fft.rfft(taps, whole))
-    return np.asarray(freqz(taps, worN=frequencies_hz, fs=sampling_rate_hz)[1])
+    return np.asarray(scipy.signal.freqz(taps, worN=frequencies_hz, fs=sampling_rate_hz)[1])

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final, Protocol
 
 from nicegui import background_tasks, ui
 
@@ -20,15 +21,12 @@ from roomwright.commissioning.room_view import (
     source_groups,
     why_no_field,
 )
-from roomwright.model import Job
+from roomwright.model import Job, Point
 from roomwright.web.components.graph_desk import Axis, Curve, GraphDesk, Handle, Mark
-from roomwright.web.components.plan import PlanMap, PlanPath
+from roomwright.web.components.plan import Plan, PlanMap, PlanPath
 from roomwright.web.elements import Word
 from roomwright.web.newest import Newest
 from roomwright.web.page import JobPage
-
-if TYPE_CHECKING:
-    from roomwright.web.room_canvas import RoomCanvas
 
 _LOW_HZ: Final = 20.0
 _HIGH_HZ: Final = 200.0
@@ -38,6 +36,28 @@ _STEPS: Final = round(math.log2(_HIGH_HZ / _LOW_HZ) * _STEPS_AN_OCTAVE)
 _FREQUENCY: Final = Axis("frequency", "Hz", _LOW_HZ, _HIGH_HZ, log=True)
 _LEVEL: Final = Axis("level", "dB", -24.0, 24.0)
 _SPREAD: Final = Axis("spread", "dB", 0.0, 30.0)
+
+
+class Canvas(Protocol):
+    """What the forecast is drawn on: a plan, and what is chosen and laid over it there."""
+
+    @property
+    def overlay(self) -> str:
+        """What is drawn over the plan."""
+
+    @property
+    def chosen(self) -> str:
+        """The id of the chosen item, or ""."""
+
+    @property
+    def plan(self) -> Plan:
+        """The plan itself."""
+
+    def badge_seats(self, badges: Mapping[str, str]) -> None:
+        """Write a few words at seats, by their ids."""
+
+    def show_paths(self, paths: list[tuple[Point, ...]]) -> None:
+        """Draw paths in the other views."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +79,7 @@ class _Answer:
 class RoomForecast:
     """Controls and drawings of the forecast in one window; it follows what is dragged."""
 
-    def __init__(self, page: JobPage, canvas: RoomCanvas) -> None:
+    def __init__(self, page: JobPage, canvas: Canvas) -> None:
         self._page, self._canvas = page, canvas
         self._frequency_hz = 40.0
         self._group = ""
