@@ -13,10 +13,10 @@ from roomwright.commissioning import with_bass
 from roomwright.model import LoudspeakerModel, Output, Station, problems
 from roomwright.rehearsal import render
 from roomwright.store import create_job, encode_wav, open_job
-from roomwright.tuning import output_response
+from roomwright.tuning import output_response, tuning_basis
 from roomwright.tuning.bass_design import SearchEffort
 from roomwright.tuning.bass_ways import array_ways, drawn_survey, low_case, marked_emitters
-from roomwright.tuning.bass_ways.marked import drivers_of
+from roomwright.tuning.bass_ways.marked import drivers_of, marked_simple
 
 FEW = SearchEffort(designed=40, shown=5, others=0)
 
@@ -359,3 +359,32 @@ def test_a_weaker_subwoofer_is_asked_for_less(arrayed):
     assert arrayed.subwoofers[1].model == arrayed.loudspeaker_models[-1].name
     reserve = drivers_of(job, ["SW1", "SW2", "SW3", "SW4"]).reserve_db
     assert reserve == pytest.approx([6.0, 15.0, 15.0, 15.0])
+
+
+def test_an_array_in_a_room_that_is_no_box_is_designed_from_its_responses(arrayed):
+    """A corner is cut off the drawing: gains come from the responses, not from the walls."""
+    outline = ((0.0, 0.0), (5.4, 0.0), (5.4, 6.4), (4.6, 7.2), (0.0, 7.2))
+    walls = (*arrayed.room.walls, arrayed.room.walls[0])
+    room = arrayed.room.model_copy(update={"outline_m": outline, "walls": walls})
+    crooked = arrayed.model_copy(update={"room": room})
+    with pytest.raises(InputError, match="measure the subwoofers"):
+        drawn_survey(crooked)
+    with pytest.raises(InputError, match="by hand"):
+        commissioning.propose_array(crooked)
+    case = low_case(crooked, drawn_survey(arrayed))
+    found = marked_simple(case, marked_emitters(crooked, case.names))
+    true = marked_simple(
+        low_case(arrayed, drawn_survey(arrayed)), marked_emitters(arrayed, case.names)
+    )
+    # What the responses say is within a step or two of what the walls they were computed with say.
+    assert found.gain.min() == pytest.approx(true.gain.min(), abs=0.11)
+
+
+def test_wishes_for_places_leave_a_tuning_as_good_as_it_was(cinema):
+    """Only what the subwoofers are fed by rests on them."""
+    before = tuning_basis(cinema)
+    assert tuning_basis(with_bass(cinema, count=6, spacing_m=1.0)) == before
+    even = with_bass(cinema, method="even_seats")
+    assert tuning_basis(even) != before
+    assert tuning_basis(with_bass(even, count=6)) == tuning_basis(even)
+    assert tuning_basis(with_bass(even, means="fir")) != tuning_basis(even)

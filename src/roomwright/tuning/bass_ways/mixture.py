@@ -49,5 +49,6 @@ def mixture_way(case: LowCase, even: Way, progress: Progress = silent) -> Way:
         case.grid,
         case.job.sampling_rate_hz,
         ways.design.latency_s,
-        ways.design.findings,
+        # The last says whether filters or gains and delays are used; a mixture has filters.
+        ways.design.findings[:-1],
     )
