@@ -10,7 +10,17 @@ import pytest
 
 from roomwright.cli import main
 
-COMMANDS = ("new", "check", "rehearse", "import", "tune", "prove", "handover", "demo")
+COMMANDS = (
+    "new",
+    "check",
+    "microphone",
+    "rehearse",
+    "import",
+    "tune",
+    "prove",
+    "handover",
+    "demo",
+)
 
 
 def run(capsys, *words):
@@ -96,6 +106,8 @@ def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
         (("tune", "{job}"), "nothing is measured yet"),
         (("tune", "{job}", "--method", "magic"), "allowed are biquads and fir"),
         (("tune", "{job}", "--crossover", "5000"), "allowed is 20 to 300"),
+        (("tune", "{job}", "--crossover", "M+030=5000"), "allowed are 20 to 300 Hz"),
+        (("tune", "{job}", "--crossover", "M+999=80"), "there is no channel or role M+999"),
         (("import", "{job}", "--index", "{job}/job.json", "--full-scale-db", "5"), "column file"),
         (("prove", "{job}"), "tune first"),
         (("handover", "{job}"), "tune first"),
@@ -217,3 +229,25 @@ def test_the_bass_from_the_drawing_on_the_command_line(tmp_path, capsys):
     code, _, err = run(capsys, "bass", "design", path, "--means", "magic")
     assert code == 2
     assert "means" in err
+
+
+def test_the_microphone_is_set_and_shown(capsys, job, tmp_path):
+    path = tmp_path / "mic.txt"
+    path.write_text("* serial 0042\n20 0\n40 0\n80 0\n", "utf-8")
+    asked = ("microphone", job, "--serial", "0042", "--calibration", path, "--faces", "front")
+    code, out, _ = run(capsys, *asked, "--full-scale-db", 120, "--json")
+    assert code == 0
+    shown = json.loads(out)
+    assert (shown["serial"], shown["calibration_file"], shown["faces"]) == (
+        "0042",
+        "mic.txt",
+        "front",
+    )
+    # 120 dB is 20 Pa rms.
+    assert shown["sensitivity_pa"] == pytest.approx(20 * 2**0.5)
+    code, out, _ = run(capsys, "microphone", job)
+    assert code == 0
+    assert "mic.txt" in out
+    code, _, err = run(capsys, "microphone", job, "--serial", "7", "--calibration", path)
+    assert code == 2
+    assert "of microphone 0042; this job's microphone is 7" in err

@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import bass, faults, results, show
+from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
 
 
@@ -195,7 +196,11 @@ def tune(
         str | None, typer.Option(help="Equalise by 'biquads' or by 'fir'; kept in the job.")
     ] = None,
     crossover: Annotated[
-        float | None, typer.Option(help="Crossover to the subwoofers in hertz; kept in the job.")
+        list[str] | None,
+        typer.Option(
+            help="Crossover to the subwoofers in hertz, of all channels (80) or of one channel or "
+            "role (M+000=100, height=120, M+000=full); may be repeated; kept in the job."
+        ),
     ] = None,
     json: AsJson = False,
 ) -> None:
@@ -203,8 +208,11 @@ def tune(
     from roomwright import commissioning, store
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
-        limits = commissioning.tuning_limits(folder.job, method=method, crossover_hz=crossover)
-        tuned = commissioning.tune(folder, progress, limits=limits)
+        asked = commissioning.with_crossovers(folder.job, crossover or ())
+        limits = commissioning.tuning_limits(asked, method=method)
+        tuned = commissioning.tune(
+            folder, progress, limits=limits, own_crossovers=asked.own_crossovers
+        )
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
@@ -265,6 +273,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
+app.command()(microphone)
 app.command(name="open")(open_)
 app.add_typer(bass.app)
 

@@ -31,6 +31,7 @@ from roomwright.commissioning.bass_wishes import (
 )
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
@@ -107,6 +108,7 @@ __all__ = [
     "use_places",
     "with_bass",
     "with_bass_grid",
+    "with_crossovers",
     "with_keep_clear",
     "without_keep_clear",
     "write_cells",

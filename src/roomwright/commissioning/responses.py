@@ -13,15 +13,14 @@ from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
 from roomwright.commissioning.circumstances import circumstances
+from roomwright.commissioning.microphone import Calibration, calibration_file
 from roomwright.measurement import (
-    CalibrationCurve,
     Divided,
     MeasuredResponse,
     ResponseSet,
     background_levels,
     collect,
     divided,
-    parse_calibration,
     response_from_impulse,
     response_of,
 )
@@ -57,7 +56,7 @@ class Bench:
 
     def __init__(self, folder: JobFolder, job: Job) -> None:
         self._job = job
-        self._curve = microphone_curve(folder, job)
+        self._calibration = Calibration(folder, job)
         self._measured: dict[tuple[str, str], MeasuredResponse] = {}
         self._background: dict[str, NDArray[np.float64]] = {}
         self._divided: Divided | None = None
@@ -76,14 +75,14 @@ class Bench:
         if take.kind == "noise":
             if sensitivity_pa is not None:
                 self._background[take.station] = background_levels(
-                    microphone, rate, sensitivity_pa, self._curve
+                    microphone, rate, sensitivity_pa, self._calibration.of(take)
                 )
             return None
         if take.sweep is None:
             measured = response_from_impulse(
                 microphone,
                 rate,
-                curve=self._curve,
+                curve=self._calibration.of(take),
                 sensitivity_pa=sensitivity_pa,
                 length_s=RESPONSE_LENGTH_S,
                 timed=take.common_start,
@@ -106,7 +105,7 @@ class Bench:
             None if reference is None else samples[reference - 1],
             sweep,
             self._job.sampling_rate_hz,
-            curve=self._curve,
+            curve=self._calibration.of(take),
             sensitivity_pa=self._job.microphone.sensitivity_pa,
             overlapped=take.overlap is not None,
             where=take.file,
@@ -121,13 +120,16 @@ class Bench:
             sources=tuple(dict.fromkeys(take.source for take in takes)),
             stations=tuple(dict.fromkeys(take.station for take in takes)),
             background=self._background,
+            findings=_uncalibrated(self._job),
         )
 
 
-def microphone_curve(folder: JobFolder, job: Job) -> CalibrationCurve | None:
-    """The calibration curve of the job's microphone, or None if it has none."""
-    name = job.microphone.calibration_file
-    return None if name is None else parse_calibration(folder.read_microphone_file(name), name)
+def _uncalibrated(job: Job) -> tuple[Finding, ...]:
+    """What every result of an uncalibrated microphone holds besides the room."""
+    if job.microphone.calibration_file or job.microphone.side_calibration_file:
+        return ()
+    text = "has no calibration file; its own response is part of every level and curve"
+    return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
@@ -188,8 +190,8 @@ def keep(folder: JobFolder, job: Job, takes: tuple[Take, ...], measured: Respons
 
 def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
     """Name the responses of `takes` by everything they are computed from."""
-    curve = job.microphone.calibration_file
-    text = "" if curve is None else folder.read_microphone_file(curve)
+    files = " ".join(calibration_file(job, take) or "-" for take in takes)
+    text = f"{Calibration(folder, job).texts}\f{files}"
     version = Finding(severity="note", where=__version__, text=text)
     return digest(takes, job.microphone, version)
 

@@ -21,7 +21,12 @@ from roomwright.measurement.impulse_response import (
 )
 from roomwright.measurement.impulses import response_from_impulse
 from roomwright.measurement.measured_response import MeasuredResponse
-from roomwright.measurement.microphone import CalibrationCurve, correction, parse_calibration
+from roomwright.measurement.microphone import (
+    CalibrationCurve,
+    correction,
+    parse_calibration,
+    stated_serial,
+)
 from roomwright.measurement.noise import (
     NoiseFloor,
     noise_floor,
@@ -79,6 +84,7 @@ __all__ = [
     "response_of",
     "response_window_s",
     "signal_to_noise_db",
+    "stated_serial",
     "survey",
     "transform_length",
     "trusted_band",

@@ -148,6 +148,15 @@ def _own_targets(job: Job) -> Iterator[str]:
             yield f"channel {name} has {count} targets of its own; one is allowed"
 
 
+def _own_crossovers(job: Job) -> Iterator[str]:
+    mains = {channel.id for channel in job.channels if channel.role != "lfe"}
+    for name, count in Counter(c for own in job.own_crossovers for c in own.channels).items():
+        if name not in mains:
+            yield f"a crossover of its own is given to {name}, which is not a main channel"
+        if count > 1:
+            yield f"channel {name} has {count} crossovers of its own; one is allowed"
+
+
 def _places(job: Job) -> Iterator[str]:
     places: list[tuple[str, Point]] = [(f"seat {s.id}", s.position_m) for s in job.seats]
     places += [(f"loudspeaker {s.id}", s.position_m) for s in job.loudspeakers]
@@ -190,6 +199,7 @@ _CHECKS = (
     _by_hand,
     _bass,
     _own_targets,
+    _own_crossovers,
     _places,
     _sweep,
 )

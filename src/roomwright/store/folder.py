@@ -9,6 +9,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -75,6 +76,27 @@ class JobFolder:
         revisions[-1].unlink()
         self.job = job
         return job
+
+    def earlier(self) -> Iterator[tuple[datetime, Job]]:
+        """The jobs before, as far as they are kept: newest first, with when each was replaced.
+
+        Yields
+        ------
+        datetime, Job
+            Local time, from the revision's file; copying a job folder may have changed it.
+
+        Raises
+        ------
+        JobError
+            If a revision cannot be read.
+        """
+        for revision in sorted((self.path / "revisions").glob("[0-9]*.json"), reverse=True):
+            try:
+                replaced = datetime.fromtimestamp(revision.stat().st_mtime).astimezone()
+                text = revision.read_text("utf-8")
+            except FileNotFoundError:
+                continue  # Undone, or too old to be kept, since the folder was listed.
+            yield replaced, load_job(text, str(revision))
 
     @property
     def can_undo(self) -> bool:
@@ -156,6 +178,11 @@ class JobFolder:
             path = _free(path)
             write_whole(path, content)
         return path.name
+
+    def microphone_files(self) -> tuple[str, ...]:
+        """Names of the calibration files under `microphones/`, sorted."""
+        folder = self.path / "microphones"
+        return tuple(sorted(path.name for path in folder.glob("*") if path.is_file()))
 
     def read_microphone_file(self, name: str) -> str:
         """The text of a calibration file.

@@ -23,6 +23,7 @@ from roomwright.tuning.correction import (
     left_alone,
     wanted_correction,
 )
+from roomwright.tuning.crossovers import highest_crossover_hz
 from roomwright.tuning.delays import delays_to_latest
 from roomwright.tuning.equaliser import filters_for
 from roomwright.tuning.levels import over_target_db, pink_level_db
@@ -35,8 +36,8 @@ C = NDArray[np.complex128]
 Outputs = dict[str, OutputTuning]
 Findings = tuple[Finding, ...]
 
-#: The group is equalised in this band, and up to the crossover if that is higher: above it the
-#: main channels play nearly alone.
+#: The group is equalised in this band, and up to the highest crossover if that is higher: above it
+#: the main channels play nearly alone.
 GROUP_BAND_HZ = (15.0, 150.0)
 
 #: Subwoofers are brought to the middle level of them all by this much at most.
@@ -71,8 +72,8 @@ class Group:
 
 
 def low_bins_hz(job: Job) -> tuple[float, float]:
-    """The bins the bass is worked on: two octaves above band and crossover, for the averages."""
-    return (0.0, max(400.0, 4 * job.limits.crossover_hz))
+    """The bins the bass is worked on: two octaves above band and crossovers, for the averages."""
+    return (0.0, max(400.0, 4 * highest_crossover_hz(job), 4 * job.limits.crossover_hz))
 
 
 def group_of(job: Job, survey: ResponseSet, sources: Sequence[Source]) -> Group:
@@ -82,11 +83,11 @@ def group_of(job: Job, survey: ResponseSet, sources: Sequence[Source]) -> Group:
 
 
 def level_band_hz(job: Job, group: Group) -> tuple[float, float]:
-    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the crossover.
+    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the highest crossover.
 
     A roll-off of their target counts as a -3 dB point.
     """
-    high = job.limits.crossover_hz
+    high = highest_crossover_hz(job)
     rolls = [r.frequency_hz for r in job.bass_target.roll_offs if r.side == "low"]
     return (min(max(20.0, group.driver_hz[0], *rolls), high / 2), high)
 
@@ -302,7 +303,7 @@ def group_bands(job: Job, group: Group) -> Bands:
     """Where the subwoofers are corrected, can be boosted, and have their level read."""
     low = max(GROUP_BAND_HZ[0], *(source.trusted_hz[0] for source in group.sources))
     high = min(
-        max(GROUP_BAND_HZ[1], job.limits.crossover_hz),
+        max(GROUP_BAND_HZ[1], highest_crossover_hz(job)),
         job.limits.highest_hz,
         *(source.trusted_hz[1] for source in group.sources),
     )

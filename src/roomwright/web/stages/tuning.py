@@ -14,6 +14,7 @@ from roomwright.commissioning import edit_target, edit_tuning, modes
 from roomwright.commissioning.edit_target import Side
 from roomwright.commissioning.live import Live
 from roomwright.commissioning.tune import can_be_tuned
+from roomwright.commissioning.tuning_changes import says_changed
 from roomwright.commissioning.tuning_handles import (
     with_filter_at,
     with_filter_drawn,
@@ -27,11 +28,13 @@ from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Mov
 from roomwright.web.elements import Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
+from roomwright.web.stages.tuning_crossover import CrossoverPanel
 from roomwright.web.stages.tuning_fields import Panel
 from roomwright.web.stages.tuning_filters import FiltersPanel
 from roomwright.web.stages.tuning_found import FoundPanel
 from roomwright.web.stages.tuning_modes import ModesPanel
 from roomwright.web.stages.tuning_outputs import LimitsPanel, OutputsPanel
+from roomwright.web.stages.tuning_state import build_state
 from roomwright.web.stages.tuning_style import STYLE
 from roomwright.web.stages.tuning_target import TargetPanel
 from roomwright.web.stages.tuning_view import Choice, Drawing
@@ -67,6 +70,7 @@ class TuningScreen:
         self._drawing: Drawing | None = None
         self._asked = 0
         self._solved_for: Job | None = None
+        self._changed = ""
         self._dragging = False
         self._why = ""
         ui.add_css(STYLE)
@@ -76,6 +80,7 @@ class TuningScreen:
                     TargetPanel(self),
                     FiltersPanel(self),
                     OutputsPanel(self),
+                    CrossoverPanel(self),
                     LimitsPanel(self),
                     ModesPanel(self),
                     FoundPanel(self),
@@ -108,12 +113,13 @@ class TuningScreen:
     # Changing
 
     def apply(self, change: Callable[[Job], Job], says: str) -> bool:
-        """Change the job; False, and said in this window, if that is refused."""
-        return self.page.apply(change, says)
+        """Change the job, which the solver follows; False, and said here, if that is refused."""
+        return self.page.attempt(lambda: self.must_apply(change, says))
 
     def must_apply(self, change: Callable[[Job], Job], says: str) -> None:
-        """Change the job; `InputError` if that is refused, for the field to show."""
-        self.page.session.apply(change, says)
+        """Change the job, as `apply`; `InputError` if that is refused, for the field to show."""
+        with tuning_solver.followed(self.page.session):
+            self.page.session.apply(change, says)
 
     def change(self, edit: Callable[..., Job], says: str, *arguments: Any) -> bool:  # noqa: ANN401
         """Change the channels that edits apply to, as `apply`."""
@@ -176,24 +182,26 @@ class TuningScreen:
             self._solved_for = self.job
         asked, job, choice, session = self._asked, self.job, self.choice, self.page.session
 
-        def work() -> tuple[Live | None, Drawing | None]:
+        def work() -> tuple[Live | None, Drawing | None, str]:
             ready = tuning_view.ready_for(session, job)
             if ready is None or not job.channels:
-                return None, None
+                return None, None, ""
             refits = job.tuning is not None and can_be_tuned(job)
-            return ready, tuning_view.compute(
-                ready, job, choice, refits=refits, since=self._solved_for if refits else None
+            was = tuning_view.tuned_job(session, job) if refits else None
+            drawing = tuning_view.compute(
+                ready, job, choice, refits=refits, since=self._solved_for or was if refits else None
             )
+            return ready, drawing, says_changed(was, job) if refits else ""
 
         try:
-            ready, drawing = await asyncio.to_thread(work)
+            ready, drawing, changed = await asyncio.to_thread(work)
             self._why = ""
         except InputError as error:
-            ready, drawing, self._why = None, None, str(error)
+            ready, drawing, changed, self._why = None, None, "", str(error)
         if asked != self._asked or self.page.gone or self._desk.is_deleted:
             return
         first = self.ready is None and ready is not None
-        self.ready, self._drawing = ready, drawing
+        self.ready, self._drawing, self._changed = ready, drawing, changed
         if first:
             self._panels[0].refresh()
         if drawing is not None and not self._dragging:
@@ -267,33 +275,11 @@ class TuningScreen:
                 ).props("dense unelevated no-caps")
 
     def _show_state(self) -> None:
-        session, job = self.page.session, self.job
-        refusal = tuning_solver.refusal(session)
         self._says.clear()
         with self._says:
-            if refusal:
-                Word(f"▲ not tuned: {refusal}", "span", "rw-doubt")
-                ui.button("Try again", on_click=self._try_again).props("outline dense")
-            elif can_be_tuned(job) and not session.writable:
-                Word("▲ out of date; the job cannot be changed here", "span", "rw-doubt")
-            elif can_be_tuned(job):
-                Word("◆ the solver follows the last change", "span", "rw-quiet")
-            elif job.tuning is not None:
-                Word("■ tuned; the solver follows every change", "span", "rw-good")
-            else:
-                Word("□ no survey yet", "span", "rw-quiet")
-                ui.button("Go to the survey", on_click=lambda: self.page.go("survey")).props(
-                    "outline dense"
-                )
-            for state in session.stages():
-                if state.stage == "survey" and state.state == "out of date":
-                    Word(f"▲ survey out of date: {state.says}", "span", "rw-doubt")
+            build_state(self.page, self._changed, self.update)
             if self._drawing is not None:
                 self._spread = Word(tuning_view.spread_sentence(self._drawing), "span")
-
-    def _try_again(self) -> None:
-        tuning_solver.forget_refusal(self.page.session)
-        self.update()
 
     # Dragging
 
