@@ -34,7 +34,7 @@ from roomwright.web.stages.tuning_filters import FiltersPanel
 from roomwright.web.stages.tuning_found import FoundPanel
 from roomwright.web.stages.tuning_modes import ModesPanel
 from roomwright.web.stages.tuning_outputs import LimitsPanel, OutputsPanel
-from roomwright.web.stages.tuning_state import build_state
+from roomwright.web.stages.tuning_state import StateLine
 from roomwright.web.stages.tuning_style import STYLE
 from roomwright.web.stages.tuning_target import TargetPanel
 from roomwright.web.stages.tuning_view import Choice, Drawing
@@ -86,8 +86,8 @@ class TuningScreen:
                     FoundPanel(self),
                 )
             with ui.element("section"):
-                self._head = ui.element("div").classes("rw-tune-head")
-                self._says = ui.element("div").classes("rw-tune-says").props("role=status")
+                self._build_head()
+                self._state = StateLine(self)
                 with ui.element("div").classes("rw-tune-desk"):
                     self._desk = GraphDesk(
                         x=FREQUENCY,
@@ -172,8 +172,8 @@ class TuningScreen:
             background_tasks.create(tuning_solver.follow(self.page.session))
         for panel in self._panels:
             panel.refresh()
-        self._build_head()
-        self._show_state()
+        self._show_head()
+        self._state.show(self._drawing, self._changed)
         background_tasks.create(self._draw_anew())
 
     async def _draw_anew(self) -> None:
@@ -207,7 +207,7 @@ class TuningScreen:
         if drawing is not None and not self._dragging:
             tuning_view.draw(self._desk, drawing, choice, self.page.label)
         self._desk.set_empty("" if drawing is not None else self._reason())
-        self._show_state()
+        self._state.show(self._drawing, self._changed)
 
     def _reason(self) -> str:
         return self._why or (
@@ -228,58 +228,44 @@ class TuningScreen:
     # Showing
 
     def _build_head(self) -> None:
-        job, page, choice = self.job, self.page, self.choice
-        shape = (
-            tuple(c.id for c in job.channels),
-            tuple(s.id for s in job.seats),
-            page.naming,
-            choice.channel,
-            choice.seat,
-            choice.scope,
-            choice.drawn,
-        )
-        if getattr(self, "_head_shape", None) == shape:
-            return
-        self._head_shape = shape
-        self._head.clear()
-        with self._head:
-            ui.select(
-                {c.id: page.label(c.id) for c in job.channels},
-                value=choice.channel if job.channels else None,
-                label="channel",
-                on_change=lambda event: self._choose(channel=event.value),
-            ).props('dense borderless options-dense aria-label="channel shown"')
-            ui.select(
-                {s.id: s.id for s in job.seats},
-                value=choice.seat,
-                label="seat",
-                on_change=lambda event: self._choose(seat=event.value),
-            ).props('dense borderless options-dense aria-label="seat shown"')
-            with (
-                ui.element("div")
-                .classes("rw-row")
-                .props('role=group aria-label="what edits apply to"')
+        """Build the choices once: what is being chosen in must not be gone."""
+        choice = self.choice
+        with ui.element("div").classes("rw-tune-head"):
+            self._channel = ui.select([], label="channel", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="channel shown"'
+            )
+            self._seat = ui.select([], label="seat", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="seat shown"'
+            )
+            for words, name, options, value in (
+                ("edit", "scope", _SCOPES, choice.scope),
+                ("drag", "drawn", _DRAWN, choice.drawn),
             ):
-                Word("edit", "span", "rw-quiet")
-                ui.toggle(
-                    _SCOPES,
-                    value=choice.scope,
-                    on_change=lambda event: self._choose(scope=event.value),
-                ).props("dense unelevated no-caps")
-            with ui.element("div").classes("rw-row").props('role=group aria-label="to drag"'):
-                Word("drag", "span", "rw-quiet")
-                ui.toggle(
-                    _DRAWN,
-                    value=choice.drawn,
-                    on_change=lambda event: self._choose(drawn=event.value),
-                ).props("dense unelevated no-caps")
+                with ui.element("div").classes("rw-row"):
+                    Word(words, "span", "rw-quiet")
+                    toggle = ui.toggle(
+                        options,
+                        value=value,
+                        on_change=lambda event, name=name: self._choose(**{name: event.value}),
+                    )
+                    says = "what edits apply to" if name == "scope" else "what is dragged"
+                    toggle.props(f'dense unelevated no-caps role=group aria-label="{says}"')
 
-    def _show_state(self) -> None:
-        self._says.clear()
-        with self._says:
-            build_state(self.page, self._changed, self.update)
-            if self._drawing is not None:
-                self._spread = Word(tuning_view.spread_sentence(self._drawing), "span")
+    def _show_head(self) -> None:
+        job, choice = self.job, self.choice
+        channels = {c.id: self.page.label(c.id) for c in job.channels}
+        seats = {s.id: s.id for s in job.seats}
+        for box, options, value in (
+            (self._channel, channels, choice.channel if channels else None),
+            (self._seat, seats, choice.seat),
+        ):
+            if box.options != options or box.value != value:
+                box.set_options(options, value=value)
+
+    def _choose_shown(self) -> None:
+        channel, seat = self._channel.value, self._seat.value
+        if channel and seat and (channel, seat) != (self.choice.channel, self.choice.seat):
+            self._choose(channel=channel, seat=seat)
 
     # Dragging
 
@@ -343,11 +329,11 @@ class TuningScreen:
             drawing = await asyncio.to_thread(work)
         except InputError:
             return
-        if not self._dragging or self.page.gone:
+        if not self._dragging or self.page.gone or self._desk.is_deleted:
             return
         self._desk.update_curves(tuning_view.curves(drawing, choice, self.page.label))
         self._desk.set_bands(tuning_view.bands(drawing))
-        self._spread.text = tuning_view.spread_sentence(drawing)
+        self._state.show_spread(drawing)
 
     async def draw_mode(self, name: str, controls: dict[str, float]) -> None:
         """Draw what a listening mode's tone control would give while it slides."""
@@ -370,8 +356,6 @@ class TuningScreen:
             )
         else:
             self.change(without_handle, "target", thing)
-
-    _spread: Word
 
 
 def _first_choice(page: JobPage) -> Choice:

@@ -111,7 +111,7 @@ class OutputsPanel(Panel):
         units = units_of(screen.job, screen.channels)
         if len(units) < 2:
             return
-        Word(f"All {len(units)} that edits apply to", "h3", "rw-part")
+        Word(f"All {len(units)} that edits apply to", "h2", "rw-part")
         with ui.element("div").classes("rw-row"):
             Word("louder than computed by", "span")
             self.fields.append(
