@@ -13,7 +13,7 @@ from typer.exceptions import TyperException
 
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
-from roomwright.cli import faults, results, show
+from roomwright.cli import bass, faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
@@ -217,18 +217,7 @@ def tune(
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
-    rows = [
-        (
-            output.drives,
-            f"{output.trim_db:+.1f}",
-            f"{1000 * output.delay_s:.2f}",
-            "inverted" if output.inverted else "normal",
-            str(len(output.biquads)),
-            "" if output.fir is None else str(output.fir.taps),
-        )
-        for output in tuned.tuning.outputs
-    ]
-    show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
+    results.show_outputs(tuned.tuning)
     results.show_findings(tuned.tuning.findings)
 
 
@@ -288,6 +277,7 @@ def demo(
 for command in (devices, interface, microphone, playback):
     app.command()(command)
 app.command(name="open")(open_)
+app.add_typer(bass.app)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

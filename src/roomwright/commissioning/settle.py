@@ -46,6 +46,13 @@ def settled(job: Job) -> Job:
                 for own in job.own_targets
                 if (mine := tuple(name for name in own.channels if name in channels))
             ),
+            "bass": job.bass.model_copy(
+                update={
+                    "launching": tuple(name for name in job.bass.launching if name in units),
+                    "absorbing": tuple(name for name in job.bass.absorbing if name in units),
+                    "held_back": tuple(name for name in job.bass.held_back if name in stations),
+                }
+            ),
             "own_crossovers": tuple(
                 own.model_copy(update={"channels": mine})
                 for own in job.own_crossovers

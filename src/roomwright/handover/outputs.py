@@ -22,7 +22,7 @@ from roomwright.handover.wording import (
     number,
     short_crossover,
 )
-from roomwright.model import Job, OutputTuning
+from roomwright.model import FirCurve, Job, OutputTuning
 from roomwright.signals import amplitude_db, log_frequencies
 from roomwright.standards import labels
 from roomwright.tuning import output_response
@@ -110,7 +110,8 @@ def _drawn(job: Job, place: int, settings: OutputTuning) -> Drawing:
 def _filters(settings: OutputTuning) -> str:
     parts = [biquad(section) for section in settings.biquads]
     if settings.fir is not None:
-        parts.append(f"FIR, minimum phase, {settings.fir.taps} taps")
+        kind = "minimum phase" if isinstance(settings.fir, FirCurve) else "of the bass"
+        parts.append(f"FIR, {kind}, {settings.fir.taps} taps")
     return ";  ".join(parts) or "none"
 
 

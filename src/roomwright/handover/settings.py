@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from roomwright.handover.bass_management import low_passes, redirected_objects
 from roomwright.handover.listening_modes import mode_object, tuning_of
 from roomwright.handover.wording import channels_of, crossover, english_of
-from roomwright.model import Biquad, ByHand, Job, Output, OutputTuning
+from roomwright.model import Biquad, ByHand, FirCurve, Job, Output, OutputTuning
 from roomwright.signals import coefficients, crossover_biquads
 from roomwright.signals.fir import fir_taps
 from roomwright.standards import labels
@@ -152,7 +152,8 @@ def settings_json(job: Job) -> str:
             "to an all-pass",
             "biquads": "kind, frequency, gain and Q by the Audio EQ Cookbook; "
             "coefficients stand in biquads.csv",
-            "fir": "minimum phase, at the sampling rate; taps stand in the WAV file named",
+            "fir": "at the sampling rate, minimum phase unless of the bass, where each output has "
+            "its own phase; taps stand in the WAV and CSV files named",
             "listening_modes": "each adds its shelves and its trim change to every output; whole "
             "settings stand in the folder named",
             "by_hand": "what the engineer changed of the computed settings, contained in them",
@@ -189,6 +190,12 @@ def fir_taps_by_output(job: Job) -> dict[str, NDArray[np.float32]]:
         for number, tuned, _ in tuned_outputs(job)
         if tuned.fir is not None
     }
+
+
+def taps_csv(taps: NDArray[np.float32], sampling_rate_hz: int) -> str:
+    """Taps (n,) as text: one a line behind a heading that states the sampling rate."""
+    rows = "\n".join(f"{float(tap):.9g}" for tap in taps)
+    return f"# FIR taps at {sampling_rate_hz} Hz\ntap\n{rows}\n"
 
 
 def fir_name(number: int, tuned: OutputTuning) -> str:
@@ -256,7 +263,12 @@ def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
         "biquads": [section.model_dump() for section in tuned.biquads],
         "fir": None
         if tuned.fir is None
-        else {"taps": tuned.fir.taps, "file": f"fir/{fir_name(number, tuned)}.wav"},
+        else {
+            "taps": tuned.fir.taps,
+            "phase": "minimum" if isinstance(tuned.fir, FirCurve) else "of the bass",
+            "file": f"fir/{fir_name(number, tuned)}.wav",
+            "text_file": f"fir/{fir_name(number, tuned)}.csv",
+        },
     }
 
 

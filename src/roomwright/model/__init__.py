@@ -7,6 +7,7 @@ from roomwright.model._base import (
     Point,
 )
 from roomwright.model._problems import problems
+from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -37,6 +38,7 @@ from roomwright.model.tuning import (
     BiquadKind,
     ByHand,
     Crossover,
+    FirCoefficients,
     FirCurve,
     FollowRange,
     Handover,
@@ -56,6 +58,9 @@ from roomwright.model.tuning import (
 __all__ = [
     "OCTAVE_BANDS_HZ",
     "SCHEMA_VERSION",
+    "BassMeans",
+    "BassMethod",
+    "BassWishes",
     "Biquad",
     "BiquadKind",
     "ByHand",
@@ -68,12 +73,14 @@ __all__ = [
     "Document",
     "Fault",
     "Finding",
+    "FirCoefficients",
     "FirCurve",
     "FollowRange",
     "Handover",
     "Identifier",
     "Interface",
     "Job",
+    "KeepClear",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
@@ -93,6 +100,7 @@ __all__ = [
     "Seat",
     "Station",
     "Subwoofer",
+    "SubwooferPlaces",
     "Surface",
     "Sweep",
     "Take",

@@ -128,6 +128,19 @@ def _by_hand(job: Job) -> Iterator[str]:
             )
 
 
+def _bass(job: Job) -> Iterator[str]:
+    subwoofers = {subwoofer.id for subwoofer in job.subwoofers}
+    for name in (*job.bass.launching, *job.bass.absorbing):
+        if name not in subwoofers:
+            yield f"{name} is marked for the bass array, but is not a subwoofer"
+    stations = {station.id: station for station in job.stations}
+    for name in job.bass.held_back:
+        if name not in stations:
+            yield f"station {name} is held back from the bass, but is not a station"
+        elif stations[name].seat == job.main_seat:
+            yield f"station {name} is the main seat's; it cannot be held back from the bass"
+
+
 def _own_targets(job: Job) -> Iterator[str]:
     channels = {channel.id for channel in job.channels}
     for name, count in Counter(c for own in job.own_targets for c in own.channels).items():
@@ -186,6 +199,7 @@ _CHECKS = (
     _takes,
     _tuning,
     _by_hand,
+    _bass,
     _own_targets,
     _own_crossovers,
     _places,

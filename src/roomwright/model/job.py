@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import Field
 
 from roomwright.model._base import Document, Identifier, is_unset
+from roomwright.model.bass import BassWishes, is_plain
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -66,6 +67,8 @@ class Job(Document):
     stations: tuple[Station, ...] = ()
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()
+
+    bass: Annotated[BassWishes, Field(exclude_if=is_plain)] = BassWishes()
 
     target: Target = Target()
     own_targets: tuple[OwnTarget, ...] = ()

@@ -192,6 +192,25 @@ class FirCurve(Document):
         return self
 
 
+class FirCoefficients(Document):
+    """A free FIR of the bass, as few coefficients at a low sampling rate.
+
+    The processor runs them interpolated to `interpolation` times that rate, as `taps` taps; a
+    filter that ends at a few hundred hertz says no more. So a document holds a few hundred numbers
+    an output and no file of samples, and stays whole when it is copied; the taps are written out
+    with the handover.
+    """
+
+    coefficients: Annotated[tuple[float, ...], Field(min_length=1, max_length=4096)]
+    sampling_rate_hz: Positive
+    interpolation: Annotated[int, Field(ge=1)]
+
+    @property
+    def taps(self) -> int:
+        """Taps at the processor's rate."""
+        return len(self.coefficients) * self.interpolation
+
+
 class OutputTuning(Document):
     """What one output's signal passes: filters, trim, delay, polarity."""
 
@@ -201,7 +220,7 @@ class OutputTuning(Document):
     inverted: bool = False
     crossovers: tuple[Crossover, ...] = ()
     biquads: tuple[Biquad, ...] = ()
-    fir: FirCurve | None = None
+    fir: FirCurve | FirCoefficients | None = None
 
 
 class OwnLowPass(Document):

@@ -69,7 +69,8 @@ def aligned_bass(
     late = found.delay_s < 0
     aligned = shifted(outputs, names if late else subwoofers, abs(found.delay_s), step)
     for name in subwoofers:
-        aligned[name] = aligned[name].model_copy(update={"inverted": found.inverted})
+        inverted = outputs[name].inverted != found.inverted
+        aligned[name] = aligned[name].model_copy(update={"inverted": inverted})
     return aligned, (_summary(found, survey.stations),)
 
 

@@ -7,14 +7,25 @@ from collections.abc import Mapping
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.measurement import ResponseSet
-from roomwright.model import Biquad, Channel, Finding, Job, OutputTuning, Tuning, digest
+from roomwright.model import (
+    BassWishes,
+    Biquad,
+    Channel,
+    Document,
+    Finding,
+    Job,
+    OutputTuning,
+    SubwooferPlaces,
+    Tuning,
+    digest,
+)
 from roomwright.tuning.alignment import aligned_bass
 from roomwright.tuning.bass import (
     equalised_group,
     group_average,
     group_of,
     levelled_group,
-    matched_subwoofers,
+    started_subwoofers,
 )
 from roomwright.tuning.by_hand import changed_by_hand, without_changes
 from roomwright.tuning.correction import Correction
@@ -35,8 +46,8 @@ def tuning_basis(job: Job) -> str:
     """The digest of everything a tuning is computed from; another digest, another tuning.
 
     Survey takes, stations, the main seat, loudspeaker data, channels, outputs, the processor's
-    capability sheet, targets, crossovers, limits and what is set by hand. Takes of the proof do
-    not count.
+    capability sheet, targets, crossovers, limits, what is set by hand, and how the bass is to be
+    fed. Takes of the proof do not count.
     """
     return digest(
         tuple(take for take in job.takes if take.stage == "survey"),
@@ -52,9 +63,23 @@ def tuning_basis(job: Job) -> str:
         job.own_targets,
         job.limits,
         job.by_hand,
+        *_bass_basis(job),
         # Only if there are any: so the digests of older jobs stay as they were.
         *([job.own_crossovers] if job.own_crossovers else []),
     )
+
+
+def _bass_basis(job: Job) -> tuple[Document | tuple[Document, ...], ...]:
+    """What the feeding of the subwoofers rests on besides; nothing where they play alike.
+
+    So a tuning made before there was a choice stays as good as it was.
+    """
+    bass = job.bass
+    if bass.method == "matched":
+        held = BassWishes(held_back=bass.held_back)
+        return (held,) if bass.held_back else ()
+    elsewhere = {"count": 1, "places": SubwooferPlaces(), "keep_clear": ()}
+    return (bass.model_copy(update=elsewhere), job.room, job.seats)
 
 
 def design(
@@ -181,9 +206,9 @@ def _with_bass(
 ) -> tuple[Outputs, Findings]:
     """The outputs with the subwoofers tuned and set against the main channels."""
     group = group_of(job, survey, subwoofers)
-    bass, findings = matched_subwoofers(job, survey, group)
+    bass, findings = started_subwoofers(job, survey, group)
     average = group_average(survey, group, bass, transition)
-    bass, correction, found = equalised_group(job, survey, group, bass, transition, average)
+    bass, correction, found = equalised_group(job, survey, group, bass, transition, average, bass)
     findings += found + shortfall({"subwoofers": correction}, job.limits.maximum_boost_db)
     bass, lowering_db, found = levelled_group(job, survey, group, bass, mains_over_target_db)
     findings += found

@@ -17,7 +17,7 @@ from roomwright.tuning.bass import (
     group_average,
     group_bands,
     group_of,
-    matched_subwoofers,
+    started_subwoofers,
 )
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import Average, Bands
@@ -40,7 +40,7 @@ class Prepared:
     """The averages over the stations that filters are fitted to, read from a survey once.
 
     `averages` are by main loudspeaker; the subwoofers' as one, `group_average`, is of the group
-    matched in level and arrival (`matched`), before filters. It does not depend on targets,
+    as the bass method starts it (`matched`), before common filters. It does not depend on targets,
     limits of the filters, or what is set by hand.
     """
 
@@ -87,7 +87,7 @@ def prepared(job: Job, survey: ResponseSet) -> Prepared:
     matched: dict[str, OutputTuning] = {}
     if subwoofers:
         group = group_of(job, survey, subwoofers)
-        matched, _ = matched_subwoofers(job, survey, group)
+        matched, _ = started_subwoofers(job, survey, group)
         average = group_average(survey, group, matched, transition)
     return Prepared(
         survey=survey,
@@ -126,7 +126,13 @@ def refitted(ready: Prepared, job: Job, tuning: Tuning, channel_id: str) -> Tuni
             return tuning
         start = {name: settings.get(name, output) for name, output in ready.matched.items()}
         changed, _, _ = equalised_group(
-            job, ready.survey, ready.group, start, ready.transition_hz, ready.group_average
+            job,
+            ready.survey,
+            ready.group,
+            start,
+            ready.transition_hz,
+            ready.group_average,
+            ready.matched,
         )
         average, target = ready.group_average, job.bass_target
         bands = {name: group_bands(job, ready.group).level_hz for name in changed}
