@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import dist
 from typing import Final, Literal
 
@@ -95,6 +96,11 @@ class Bench:
             measured = response_of(
                 self._whole(take, take.sweep, samples), take.overlap, length_s=RESPONSE_LENGTH_S
             )
+        if take.overlap is not None and self._divided is not None:
+            shared = self._divided.findings
+            own = (f for f in measured.findings if f not in shared)
+            named = (f.model_copy(update={"where": name_in(take)}) for f in own)
+            measured = replace(measured, findings=(*shared, *named))
         self._measured[take.source, take.station] = measured
         return measured
 
@@ -115,6 +121,10 @@ class Bench:
             where=take.file,
         )
         return self._divided
+
+    def measured(self, source: str, station: str) -> MeasuredResponse | None:
+        """What `measure` gave for a source at a station, None if nothing."""
+        return self._measured.get((source, station))
 
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""
@@ -145,6 +155,11 @@ def _uncalibrated(job: Job) -> tuple[Finding, ...]:
         return ()
     text = "has no calibration file; its own response is part of every level and curve"
     return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
+
+
+def name_in(take: Take) -> str:
+    """What findings about one source in a recording of several call it."""
+    return take.file if take.overlap is None else f"{take.file} ({take.source})"
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
