@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -96,10 +97,25 @@ class SoundServer:
         raise RuntimeError((self.folder / "jackd.txt").read_text())
 
     def room(self, name: str, responses: np.ndarray) -> Room:
-        """A room of that name; responses are (loudspeakers, microphones, taps)."""
+        """A room of that name; responses are (loudspeakers, microphones, taps).
+
+        With the microphones' places before that, they stand at the first.
+        """
         room = Room(name, responses, self.folder)
         self._rooms.append(room)
         return room
+
+    @contextlib.contextmanager
+    def hurried(self):
+        """Run as fast as the clients can, not in real time; no samples are lost meanwhile."""
+        import jack
+
+        with jack.Client("hurry", no_start_server=True) as client:
+            client.set_freewheel(True)
+            try:
+                yield
+            finally:
+                client.set_freewheel(False)
 
     def close(self) -> None:
         # PortAudio leaves this server while it still stands, and finds no other.
@@ -125,7 +141,7 @@ class Room:
         file = folder / f"{name}.npy"
         np.save(file, responses)
         self._process = subprocess.Popen(
-            [sys.executable, str(ROOM), name, str(responses.shape[0]), str(file)],
+            [sys.executable, str(ROOM), name, str(responses.shape[-3]), str(file)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
@@ -134,8 +150,20 @@ class Room:
 
     def stall(self, seconds: float) -> None:
         """Hold the next block up."""
-        self._process.stdin.write(f"stall {seconds}\n")
+        self._tell(f"stall {seconds}")
+
+    def place(self, number: int) -> None:
+        """Move the microphones."""
+        self._tell(f"place {number}")
+
+    def noise(self, rms: float) -> None:
+        """Add noise to the first microphone."""
+        self._tell(f"noise {rms}")
+
+    def _tell(self, command: str) -> None:
+        self._process.stdin.write(command + "\n")
         self._process.stdin.flush()
+        assert self._process.stdout.readline() == "done\n"
 
     def leave(self) -> None:
         """End in good order."""

@@ -9,7 +9,13 @@ from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.procedure import Procedure, SurveyState
 from roomwright.commissioning.recorder import Recorder, noise_station
-from roomwright.commissioning.redo import Pair, check_pairs, kept_responses, put_together
+from roomwright.commissioning.redo import (
+    Pair,
+    check_pairs,
+    kept_responses,
+    missing_pairs,
+    put_together,
+)
 from roomwright.commissioning.rehearse import Surveyed, with_simulated_microphone
 from roomwright.commissioning.responses import BACKGROUND, takes_of
 from roomwright.commissioning.rigs import Rig
@@ -36,6 +42,32 @@ def all_pairs(job: Job) -> tuple[Pair, ...]:
     return ((BACKGROUND, noise_station(job).id), *pairs)
 
 
+def chosen_pairs(job: Job, stations: Sequence[str], *, missing: bool) -> tuple[Pair, ...] | None:
+    """What to measure where stations are named, or only what is missing is asked for.
+
+    Returns
+    -------
+    Pairs in the order of `stations`, or of the job where none is named; None for everything.
+
+    Raises
+    ------
+    InputError
+        If a station is unknown, or nothing is missing.
+    """
+    known = [station.id for station in job.stations]
+    for name in stations:
+        if name not in known:
+            raise InputError(f"{name} is not a station of this job; its are {', '.join(known)}")
+    if not stations and not missing:
+        return None
+    pairs = missing_pairs(job) if missing else all_pairs(job)
+    order = list(dict.fromkeys(stations)) or known
+    chosen = [pair for name in order for pair in pairs if pair[1] == name]
+    if not chosen:
+        raise InputError("nothing is missing; every output was measured at every station asked for")
+    return tuple(chosen)
+
+
 def measure(
     folder: JobFolder,
     rig: Rig,
@@ -44,7 +76,7 @@ def measure(
     *,
     on_take: Callable[[Take], None] = lambda _take: None,
     on_state: Callable[[SurveyState], None] = lambda _state: None,
-    ceiling_db: float = CEILING_DB,
+    ceiling_db: float | None = None,
     quiet_dbfs: float = FIRST_DBFS,
 ) -> Surveyed:
     """Measure outputs at stations; each take is saved before the next is made.
@@ -71,8 +103,8 @@ def measure(
     on_state
         Told how far it is, before anything is played or the microphone is moved.
     ceiling_db
-        Peaks at the microphone above that of a sine of this level (dB SPL) stop the survey; it
-        needs the microphone's sensitivity, without which only digital full scale counts.
+        Peaks at the microphone above that of a sine of this level (dB SPL) stop the survey; None
+        for `CEILING_DB`. Without the microphone's sensitivity only digital full scale counts.
     quiet_dbfs
         Peak level of the first sweep of an output.
 
@@ -102,7 +134,13 @@ def measure(
     before = kept_responses(folder, part(progress, 0.0, 0.1)) if stays else None
     recorder = Recorder(folder, job, "survey", rig, on_take)
     Procedure(
-        folder, recorder, pairs, part(progress, 0.1, 1.0), on_state, ceiling_db, quiet_dbfs
+        folder,
+        recorder,
+        pairs,
+        part(progress, 0.1, 1.0),
+        on_state,
+        CEILING_DB if ceiling_db is None else ceiling_db,
+        quiet_dbfs,
     ).run()
     if not takes_of(folder.job, "survey"):
         refused = [f.text for f in recorder.findings if f.severity == "refusal"]

@@ -104,6 +104,18 @@ class Bench:
         self._measured[take.source, take.station] = measured
         return measured
 
+    def whole(self, take: Take, samples: NDArray[np.float32]) -> Divided:
+        """A recorded take, (channels, n), divided by its sweep: all responses that are in it.
+
+        Raises
+        ------
+        InputError
+            If it is no recorded sweep, or cannot be used.
+        """
+        if take.sweep is None:
+            raise InputError(f"{take.file} is no recording of a sweep")
+        return self._whole(take, take.sweep, samples)
+
     def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
         """The take's recording divided by its sweep; kept for the other sources in it."""
         if self._divided is not None and take.overlap and self._divided.where == take.file:

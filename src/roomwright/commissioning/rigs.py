@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final, Literal, Protocol
 
 import numpy as np
@@ -186,6 +187,39 @@ class InterfaceRig:
                 passed.set()
                 self.device.stop()
                 return
+
+
+@contextlib.contextmanager
+def open_rig(
+    job: Job, kind: Kind, ask: Callable[[Station], bool] = lambda _station: True
+) -> Iterator[Rig]:
+    """What a job is measured with, open; silent and closed at the end, whatever happens.
+
+    Parameters
+    ----------
+    job
+        Names the interface, or is the rehearsal room.
+    kind
+        Which of the two.
+    ask
+        For the interface: asks for the microphone to be moved, see `InterfaceRig`.
+
+    Raises
+    ------
+    DeviceError
+        If the interface is gone, lacks a channel or refuses the rate.
+    """
+    rig: Rig
+    if kind == "rehearsal":
+        rig = RehearsalRig(job)
+    else:
+        interface = InterfaceRig(job, ask)
+        interface.device.open()
+        rig = interface
+    try:
+        yield rig
+    finally:
+        rig.close()
 
 
 def _peak_dbfs(microphone: NDArray[np.float32]) -> float:
