@@ -5,8 +5,9 @@
 RESPONSES is an .npy file, (loudspeakers, microphones, taps), or with the places of the microphones
 before that. Each line on standard input is a command: `stall SECONDS` holds the next block up, so
 that the server loses samples; `place N` moves the microphones to place N; `noise RMS` adds noise
-to the first microphone; `gone` ends at once, as an interface does that is unplugged. Each is
-answered by a line once it is done. Prints `ready` when the room stands.
+to the first microphone; `hurry` lets the server run as fast as it can; `gone` ends at once, as an
+interface does that is unplugged. Each is answered by a line once it is done. Prints `ready` when
+the room stands.
 """
 
 from __future__ import annotations
@@ -70,7 +71,7 @@ def main(name, loudspeakers, responses):
     room = Room(places, client.blocksize) if places.shape[3] > 1 else None
     inputs = [client.inports.register(f"loudspeaker_{n}") for n in range(int(loudspeakers))]
     outputs = [client.outports.register(f"microphone_{n}") for n in range(places.shape[2])]
-    stall = [0.0]
+    stall, hurries = [0.0], False
 
     @client.set_process_callback
     def process(frames):
@@ -94,6 +95,9 @@ def main(name, loudspeakers, responses):
                 room.place = int(arguments[0])
             elif word == "noise":
                 room.noise_rms = float(arguments[0])
+            elif word == "hurry" and not hurries:
+                client.set_freewheel(True)
+                hurries = True
             sys.stdout.write("done\n")
             sys.stdout.flush()
 
