@@ -119,6 +119,9 @@ class SoundServer:
             except subprocess.TimeoutExpired:
                 process.kill()
                 process.wait(10)
+        for room in self._rooms:
+            room.process.stdin.close()
+            room.process.stdout.close()
         self._log.close()
 
     def close(self) -> None:
