@@ -7,7 +7,9 @@ placed set all that the processor can do.
 
 from __future__ import annotations
 
+from roomwright.tuning.bass_design.certainty import Certainty
 from roomwright.tuning.bass_design.choice import Choice
+from roomwright.tuning.bass_design.designs import Each
 from roomwright.tuning.bass_design.field import BassField, field_findings
 from roomwright.tuning.bass_design.filters import FilterLimits
 from roomwright.tuning.bass_design.gain_delay import (
@@ -39,7 +41,9 @@ __all__ = [
     "QUICK",
     "THOROUGH",
     "BassField",
+    "Certainty",
     "Choice",
+    "Each",
     "EvenSeats",
     "FilterLimits",
     "GainDelayLimits",
