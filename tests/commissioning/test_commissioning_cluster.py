@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 
-import numpy as np
 import pytest
 from bass_rooms import CinemaRoom
 
@@ -34,7 +33,7 @@ def address():
             threads_per_worker=1,
             processes=True,
             dashboard_address=None,
-            silence_logs=30,
+            silence_logs=50,
             host="127.0.0.1",
         ) as cluster,
     ):
@@ -43,10 +42,10 @@ def address():
 
 def test_two_workers_find_what_one_process_finds(address):
     """The same sets with the same settings: the parts are the same, wherever they are done."""
-    places = CinemaRoom.perimeter(4, 4)
+    places = CinemaRoom.perimeter(3, 4)
     field = BassField(FREQUENCY, CinemaRoom.field(places, FREQUENCY))
     target = travelling_wave(CinemaRoom.seats, FREQUENCY, 343.0)
-    effort = SearchEffort(designed=90, shown=4, others=10)
+    effort = SearchEffort(designed=60, shown=2, others=5)
     alone = best_places(field, 3, target, effort=effort)
     used = []
     with cluster_each(address) as each:
@@ -56,7 +55,7 @@ def test_two_workers_find_what_one_process_finds(address):
             return each(function, items)
 
         there = best_places(field, 3, target, effort=effort, each=watched)
-    assert max(used) >= 2
+    assert max(used) >= 2  # parts at once
     assert [c.sources for c in there.choices] == [c.sources for c in alone.choices]
     for one, other in zip(there.choices, alone.choices, strict=True):
         assert one.score == pytest.approx(other.score, rel=1e-9)
@@ -65,16 +64,16 @@ def test_two_workers_find_what_one_process_finds(address):
 
 
 def test_both_workers_work(address):
+    def process(item: int) -> int:
+        """The process that does it, after long enough for the other to take its share."""
+        import os
+        import time
+
+        time.sleep(0.05)
+        return os.getpid()
+
     with cluster_each(address) as each:
-        assert len(set(each(_process, range(40)))) == 2
-
-
-def _process(item: int) -> int:
-    """The process that does it, after long enough for the other to take its share."""
-    import os
-
-    np.linalg.eigvals(np.random.default_rng(item).normal(size=(120, 120)))
-    return os.getpid()
+        assert len(set(each(process, range(20)))) == 2
 
 
 def test_an_address_where_nothing_listens(monkeypatch):

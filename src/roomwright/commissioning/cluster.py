@@ -41,7 +41,9 @@ def cluster_each(address: str) -> Iterator[Each]:
             'a cluster needs Dask, which is not installed; install "roomwright[cluster]"'
         ) from error
     try:
-        client = Client(address, timeout=_WAIT_S, set_as_default=False)
+        client: Any = Client(  # type: ignore[no-untyped-call]
+            address, timeout=_WAIT_S, set_as_default=False
+        )
     except (OSError, TimeoutError, ValueError) as error:
         raise InputError(
             f"no Dask scheduler answers at {address}; give the address that it printed when it "
