@@ -113,8 +113,6 @@ def print_arrays(rooms: list[RandomRoom]) -> None:
     if not rooms:
         return
     print(f"\n4 + 4 arrays in {len(rooms)} rooms, 25 to 100 Hz, at held-back places of the heads")
-    print("| array | spread, median (90 %), dB2 | rooms below aim | slowest decay re its limit |")
-    print("|---|---|---|---|")
     rows: dict[str, list[Evidence]] = {}
     chosen = 0
     for room in rooms:
@@ -125,7 +123,10 @@ def print_arrays(rooms: list[RandomRoom]) -> None:
             for name, found in zip(names, judged_at_heads(room, array, design), strict=True):
                 if name:
                     rows.setdefault(name, []).append(found)
-        print(f"<!-- room {room.seed} -->", flush=True)
+        figures = (f"{found[-1].spatial_variance_db2:.2f}" for found in rows.values())
+        print(f"room {room.seed}: {', '.join(figures)} dB2", flush=True)
+    print("| array | spread, median (90 %), dB2 | rooms below aim | slowest decay re its limit |")
+    print("|---|---|---|---|")
     for name, results in rows.items():
         spread = np.array([found.spatial_variance_db2 for found in results])
         decay = np.array([slowest(found) for found in results])

@@ -230,8 +230,9 @@ def main() -> None:
         if options.counts:
             one_room(draw_room(seed), options.counts, table)
             print(f"room {seed}, {time.perf_counter() - start:.0f} s", flush=True)
-    print_table(table, options.counts)
-    print_aim(table)
+    if table.spread:
+        print_table(table, options.counts)
+        print_aim(table)
     arrays.print_arrays([draw_room(first + n) for n in range(options.array_rooms)])
     print_drag()
     print(f"{time.perf_counter() - start:.0f} s in all")

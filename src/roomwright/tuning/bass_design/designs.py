@@ -30,7 +30,7 @@ C = NDArray[np.complex128]
 Index = NDArray[np.intp]
 
 #: Sets that make one part of the work; a multiple of what `gain_and_delay` does at once.
-_PART = 40
+_PART = 16
 
 
 class Each(Protocol):
