@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from math import dist
 from typing import Final, Literal
 
 import numpy as np
@@ -12,18 +13,21 @@ from numpy.typing import NDArray
 from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.circumstances import circumstances
+from roomwright.commissioning.microphone import Calibration, calibration_file
 from roomwright.measurement import (
-    CalibrationCurve,
+    AcousticReference,
+    Divided,
     MeasuredResponse,
     ResponseSet,
     background_levels,
     collect,
-    parse_calibration,
+    divided,
     response_from_impulse,
-    response_from_take,
+    response_of,
 )
-from roomwright.model import Finding, Job, Take, digest
+from roomwright.model import Finding, Job, Sweep, Take, digest
 from roomwright.store import JobFolder
 
 Stage = Literal["survey", "proof"]
@@ -55,9 +59,10 @@ class Bench:
 
     def __init__(self, folder: JobFolder, job: Job) -> None:
         self._job = job
-        self._curve = microphone_curve(folder, job)
+        self._calibration = Calibration(folder, job)
         self._measured: dict[tuple[str, str], MeasuredResponse] = {}
         self._background: dict[str, NDArray[np.float64]] = {}
+        self._divided: Divided | None = None
 
     def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
         """Measure one recording, (channels, n); None for background noise.
@@ -73,33 +78,43 @@ class Bench:
         if take.kind == "noise":
             if sensitivity_pa is not None:
                 self._background[take.station] = background_levels(
-                    microphone, rate, sensitivity_pa, self._curve
+                    microphone, rate, sensitivity_pa, self._calibration.of(take)
                 )
             return None
         if take.sweep is None:
             measured = response_from_impulse(
                 microphone,
                 rate,
-                curve=self._curve,
+                curve=self._calibration.of(take),
                 sensitivity_pa=sensitivity_pa,
                 length_s=RESPONSE_LENGTH_S,
                 timed=take.common_start,
                 where=take.file,
             )
         else:
-            reference = take.reference_channel
-            measured = response_from_take(
-                microphone,
-                None if reference is None else samples[reference - 1],
-                take.sweep,
-                rate,
-                curve=self._curve,
-                sensitivity_pa=sensitivity_pa,
-                length_s=RESPONSE_LENGTH_S,
-                where=take.file,
+            measured = response_of(
+                self._whole(take, take.sweep, samples), take.overlap, length_s=RESPONSE_LENGTH_S
             )
         self._measured[take.source, take.station] = measured
         return measured
+
+    def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
+        """The take's recording divided by its sweep; kept for the other sources in it."""
+        if self._divided is not None and take.overlap and self._divided.where == take.file:
+            return self._divided
+        reference = take.reference_channel
+        self._divided = divided(
+            samples[take.wav_channel - 1],
+            None if reference is None else samples[reference - 1],
+            sweep,
+            self._job.sampling_rate_hz,
+            curve=self._calibration.of(take),
+            sensitivity_pa=self._job.microphone.sensitivity_pa,
+            acoustic=_acoustic_reference(self._job, take),
+            overlapped=take.overlap is not None,
+            where=take.file,
+        )
+        return self._divided
 
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""
@@ -109,13 +124,27 @@ class Bench:
             sources=tuple(dict.fromkeys(take.source for take in takes)),
             stations=tuple(dict.fromkeys(take.station for take in takes)),
             background=self._background,
+            findings=_uncalibrated(self._job),
         )
 
 
-def microphone_curve(folder: JobFolder, job: Job) -> CalibrationCurve | None:
-    """The calibration curve of the job's microphone, or None if it has none."""
-    name = job.microphone.calibration_file
-    return None if name is None else parse_calibration(folder.read_microphone_file(name), name)
+def _acoustic_reference(job: Job, take: Take) -> AcousticReference | None:
+    """The loudspeaker whose chirps a take holds, with its flight where the places are known."""
+    if take.chirps_from is None:
+        return None
+    place = job.station(take.station).position_m
+    if place is None:
+        return AcousticReference()
+    distance_m = dist(place, job.unit(take.chirps_from).position_m)
+    return AcousticReference(distance_m / speed_of_sound_m_s(job.room.temperature_c))
+
+
+def _uncalibrated(job: Job) -> tuple[Finding, ...]:
+    """What every result of an uncalibrated microphone holds besides the room."""
+    if job.microphone.calibration_file or job.microphone.side_calibration_file:
+        return ()
+    text = "has no calibration file; its own response is part of every level and curve"
+    return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
@@ -176,8 +205,8 @@ def keep(folder: JobFolder, job: Job, takes: tuple[Take, ...], measured: Respons
 
 def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
     """Name the responses of `takes` by everything they are computed from."""
-    curve = job.microphone.calibration_file
-    text = "" if curve is None else folder.read_microphone_file(curve)
+    files = " ".join(calibration_file(job, take) or "-" for take in takes)
+    text = f"{Calibration(folder, job).texts}\f{files}"
     version = Finding(severity="note", where=__version__, text=text)
     return digest(takes, job.microphone, version)
 
