@@ -78,6 +78,28 @@ class MeasuredResponse:
     findings: tuple[Finding, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Dissected:
+    """A take taken apart: what its quality is judged by.
+
+    Attributes
+    ----------
+    measured
+        What was measured.
+    alignment
+        Where the sweep lies in the recording.
+    circle
+        The whole deconvolved circle, shape (n,): the response first, harmonics last.
+    noise
+        Noise of the response.
+    """
+
+    measured: MeasuredResponse
+    alignment: Alignment
+    circle: NDArray[np.floating]
+    noise: NoiseFloor
+
+
 def response_from_take(
     microphone_samples: NDArray[np.floating],
     reference_samples: NDArray[np.floating] | None,
@@ -117,6 +139,30 @@ def response_from_take(
         If the recording cannot be used (see `check_recording`), does not hold the whole sweep,
         or the sweep is too short for a response of that length.
     """
+    return dissect(
+        microphone_samples,
+        reference_samples,
+        sweep,
+        sampling_rate_hz,
+        curve=curve,
+        sensitivity_pa=sensitivity_pa,
+        length_s=length_s,
+        where=where,
+    ).measured
+
+
+def dissect(
+    microphone_samples: NDArray[np.floating],
+    reference_samples: NDArray[np.floating] | None,
+    sweep: Sweep,
+    sampling_rate_hz: int,
+    *,
+    curve: CalibrationCurve | None = None,
+    sensitivity_pa: float | None = None,
+    length_s: float = 1.0,
+    where: str = "the take",
+) -> Dissected:
+    """As `response_from_take`, with what was computed on the way."""
     places = timeline(sweep, sampling_rate_hz)
     keep = round(_checks.positive(length_s, "the length of the response") * sampling_rate_hz)
     length = transform_length(sweep, sampling_rate_hz)
@@ -150,15 +196,20 @@ def response_from_take(
         absolute=sensitivity_pa is not None,
         timed=alignment.timed,
     )
-    return MeasuredResponse(
-        response=measured,
-        signal_to_noise_db=signal_to_noise_db(response, noise, sampling_rate_hz),
-        distortion_db=distortion_db(
-            circle, response, noise, sweep, sampling_rate_hz, measured.trusted_hz
+    return Dissected(
+        MeasuredResponse(
+            response=measured,
+            signal_to_noise_db=signal_to_noise_db(response, noise, sampling_rate_hz),
+            distortion_db=distortion_db(
+                circle, response, noise, sweep, sampling_rate_hz, measured.trusted_hz
+            ),
+            clock_error_ppm=alignment.clock_error_ppm,
+            latency_s=alignment.latency_s,
+            findings=(*findings, *alignment.findings, *cut_short, *_drowned(measured, where)),
         ),
-        clock_error_ppm=alignment.clock_error_ppm,
-        latency_s=alignment.latency_s,
-        findings=(*findings, *alignment.findings, *cut_short, *_drowned(measured, where)),
+        alignment=alignment,
+        circle=circle,
+        noise=noise,
     )
 
 

@@ -7,6 +7,7 @@ from roomwright.model._base import (
     Point,
 )
 from roomwright.model._problems import problems
+from roomwright.model.diagnosis import Diagnosis, DiagnosisKind
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -60,6 +61,8 @@ __all__ = [
     "ChannelRole",
     "Circumstances",
     "Crossover",
+    "Diagnosis",
+    "DiagnosisKind",
     "DirectivityClass",
     "Document",
     "Fault",
