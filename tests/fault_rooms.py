@@ -315,9 +315,11 @@ def judged_case(job: Job, healthy: Mapping, case: Case) -> tuple[Diagnosis, ...]
 
 
 def named_rightly(case: Case, found: tuple[Diagnosis, ...]) -> bool:
-    """Whether the first diagnosis names the fault and the units it is in, and no other contradicts."""
+    """Whether the first diagnosis names the fault and the units it is in."""
     if case.fault is None:
         return not found
-    return bool(found) and found[0].kind == case.kind and set(case.units) <= set(
-        found[0].sources or case.units
+    return (
+        bool(found)
+        and found[0].kind == case.kind
+        and set(case.units) <= set(found[0].sources or case.units)
     )

@@ -2,6 +2,7 @@
 
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
@@ -51,6 +52,7 @@ __all__ = [
     "responses",
     "settings_table",
     "stages",
+    "survey_findings",
     "survey_plan",
     "survey_view",
     "tune",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
 from roomwright.measurement import ResponseSet
-from roomwright.model import Diagnosis, Job, Loudspeaker, Subwoofer
+from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
 
 #: A pair of source and station.
 Pair = tuple[str, str]
@@ -32,6 +33,48 @@ _EXPLAINS_NOISE: Final = (
     "rattle",
     "distortion",
 )
+
+
+def diagnosed(job: Job, survey: ResponseSet, takes: Iterable[Diagnosis]) -> ResponseSet:
+    """A survey with what is wrong with it.
+
+    Parameters
+    ----------
+    job
+        Its units and stations are the plan.
+    survey
+        The responses.
+    takes
+        What is wrong with single takes, each with its source and station.
+    """
+    by_pair: dict[Pair, list[Diagnosis]] = {
+        (survey.sources[row], survey.stations[column]): []
+        for row, column in np.argwhere(survey.present)
+    }
+    kept = tuple(takes)
+    for found in kept:
+        by_pair.setdefault((found.sources[0], found.stations[0]), []).append(found)
+    whole = diagnose(job, survey, {pair: tuple(found) for pair, found in by_pair.items()})
+    return replace(survey, take_diagnoses=kept, diagnoses=whole)
+
+
+def survey_findings(survey: ResponseSet) -> tuple[Finding, ...]:
+    """Everything to be said of a survey: what is wrong with it, then the notes of its takes."""
+    return (
+        *(found.finding(_where(found)) for found in survey.diagnoses),
+        *survey.findings,
+    )
+
+
+def placed(found: Diagnosis, pair: Pair) -> Diagnosis:
+    """A take's diagnosis with its source and station."""
+    return found.model_copy(update={"sources": pair[:1], "stations": pair[1:]})
+
+
+def _where(found: Diagnosis) -> str:
+    if found.sources and len(found.stations) == 1:
+        return f"{found.sources[0]} at {found.stations[0]}"
+    return " and ".join(found.sources) or " and ".join(found.stations) or "the survey"
 
 
 def diagnose(
@@ -58,7 +101,7 @@ def diagnose(
         for source in found.sources
     }
     single = [
-        _placed(found, pair)
+        placed(found, pair)
         for pair, all_found in takes.items()
         for found in all_found
         if found.kind not in _OF_UNITS
@@ -88,9 +131,7 @@ def _of_units(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> tuple[Diagnosis, .
             if at and len(at) >= needed:
                 worst = max((d for _, d in at), key=lambda d: abs(d.evidence))
                 stations = tuple(station for station, _ in at)
-                result.append(
-                    worst.model_copy(update={"sources": (source,), "stations": stations})
-                )
+                result.append(worst.model_copy(update={"sources": (source,), "stations": stations}))
     return tuple(result)
 
 
@@ -99,7 +140,8 @@ def _once_only(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> list[Diagnosis]:
     gathered = {(d.kind, source) for d in _of_units(takes) for source in d.sources}
     result = []
     for pair, all_found in takes.items():
-        for found in all_found:
+        for of_unit in all_found:
+            found = of_unit
             if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered:
                 continue
             if found.kind == "dead_output":
@@ -117,16 +159,12 @@ def _once_only(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> list[Diagnosis]:
                     "remedy": "record it again when it is quiet",
                 }
                 found = found.model_copy(update=changes)
-            result.append(_placed(found, pair))
+            result.append(placed(found, pair))
     return result
 
 
 def _happened(all_found: tuple[Diagnosis, ...]) -> bool:
     return any(found.kind == "noise_event" for found in all_found)
-
-
-def _placed(found: Diagnosis, pair: Pair) -> Diagnosis:
-    return found.model_copy(update={"sources": pair[:1], "stations": pair[1:]})
 
 
 def _heard(

@@ -111,7 +111,7 @@ def shows_band(
     smooth = smooth_power(power, frequencies_hz(response.size, sampling_rate_hz), 3, at)
     thirds = [float(part.mean()) for part in np.array_split(smooth, 3)]
     least = max(thirds) * 10.0 ** (-_ENDS_DB / 10.0)
-    return thirds[0] >= least and thirds[-1] >= least
+    return bool(thirds[0] >= least and thirds[-1] >= least)
 
 
 def next_level(

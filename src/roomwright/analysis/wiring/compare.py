@@ -1,4 +1,4 @@
-"""All comparisons of takes with the plan and with each other, in the order of what explains more."""
+"""All comparisons of takes with the plan and with each other, what explains more coming first."""
 
 from __future__ import annotations
 

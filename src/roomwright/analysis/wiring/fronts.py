@@ -19,7 +19,7 @@ _MAIN_BAND_HZ: Final = (500.0, 5000.0)
 #: A subwoofer's arrival is told by what it still plays high above its range: the two octaves below
 #: this, or below where it drowns in noise. In the range itself walls and floor are as near as a
 #: tenth of a wave, and their reflections part of the front.
-_SUB_TOP_HZ: Final = 1500.0
+_SUB_TOP_HZ: Final = 3000.0
 _OCTAVES: Final = 2.0
 
 
@@ -36,7 +36,7 @@ def band_of(heard: HeardSystem, row: int) -> tuple[float, float]:
 
 
 def fronts_s(heard: HeardSystem, row: int) -> F:
-    """When the first front of a unit arrives at each station, seconds, shape (P,); NaN if unknown."""
+    """Arrival of a unit's first front at each station, seconds, shape (P,); NaN if unknown."""
     flat = _flattened(heard, row)
     late = arrival_s(flat, heard.sampling_rate_hz, band_of(heard, row))
     return np.where(heard.usable[row], late, np.nan)
@@ -65,23 +65,25 @@ def fronts(heard: HeardSystem, row: int) -> list[F | None]:
 def likeness(first: list[F | None], second: list[F | None]) -> float:
     """Mean correlation of two units' fronts over the stations, -1 to 1; 0 if none is known.
 
-    They are compared at the delay, within half their length, at which they are most alike, be it
-    upright or upside down.
+    They are compared at the delay, within an eighth of their length, at which they are most alike,
+    be it upright or upside down: more would slide one lobe of a front over the next.
     """
-    known = [_alike(a, b) for a, b in zip(first, second, strict=True) if not (a is None or b is None)]
+    known = [
+        _alike(a, b) for a, b in zip(first, second, strict=True) if not (a is None or b is None)
+    ]
     return float(np.mean(known)) if known else 0.0
 
 
 def _alike(first: F, second: F) -> float:
     cross = np.correlate(second, first, "full")
-    middle, slack = cross.size // 2, first.size // 4
+    middle, slack = cross.size // 2, first.size // 16
     near = cross[middle - slack : middle + slack + 1]
     size = np.sqrt(float(first @ first) * float(second @ second))
     return float(near[int(np.argmax(np.abs(near)))] / max(size, 1e-30))
 
 
 def _flattened(heard: HeardSystem, row: int) -> F:
-    """A unit's responses; a subwoofer's differentiated twice, against its roll-off, shape (P, n)."""
+    """A unit's responses, (P, n); a subwoofer's differentiated twice, against its roll-off."""
     samples = np.asarray(heard.samples[row], dtype=np.float64)
     if not heard.units[row].subwoofer:
         return samples

@@ -40,9 +40,7 @@ def arrival_m(heard: HeardSystem, skip: frozenset[str] = frozenset()) -> F:
     return found
 
 
-def misplaced(
-    heard: HeardSystem, skip: frozenset[str]
-) -> tuple[Diagnosis, ...]:
+def misplaced(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]:
     """Units whose sound comes from another unit's place, or from none of the planned ones."""
     measured, planned = arrival_m(heard, skip), heard.planned_m()
     found: list[Diagnosis] = []

@@ -82,6 +82,6 @@ def _pair(heard: HeardSystem, rows: list[int], alike: float) -> Diagnosis:
             "evidence": alike,
             "sentence": f"{names[0]} and {names[1]} are out of polarity with each other: the first "
             f"front of one is that of the other upside down (likeness {alike:+.2f})",
-            "remedy": "test which of the two pushes first, and exchange the conductors of the other",
+            "remedy": "test which of the two pushes first; exchange the conductors of the other",
         }
     )

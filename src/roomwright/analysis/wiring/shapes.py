@@ -39,7 +39,7 @@ _SOFT_DB: Final = 10.0
 
 
 def exchanged_kinds(heard: HeardSystem) -> tuple[Diagnosis, ...]:
-    """A loudspeaker that has the range of a subwoofer while a subwoofer has that of a loudspeaker."""
+    """A loudspeaker that has a subwoofer's range while a subwoofer has that of a loudspeaker."""
     found_db = _shape(heard.mean_db())
     looks_other: dict[bool, list[int]] = {}
     gains: dict[int, float] = {}
@@ -79,7 +79,9 @@ def wrong_ways(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...
 
 def too_soft(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]:
     """Units much softer than the others, each by its own data sheet and distance."""
-    rows = [r for r, unit in enumerate(heard.units) if heard.usable[r].any() and unit.id not in skip]
+    rows = [
+        r for r, unit in enumerate(heard.units) if heard.usable[r].any() and unit.id not in skip
+    ]
     if len(rows) < 3:
         return ()
     mean_db, distance_m = heard.mean_db(), heard.planned_m()
@@ -162,7 +164,7 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "woofer_missing",
             float(over[:_BOTTOM_BANDS].mean()),
-            f"plays nothing below {bands[bottom]:.0f} Hz, where it should from {unit.low_hz:.0f} Hz "
+            f"plays nothing below {bands[bottom]:.0f} Hz and should from {unit.low_hz:.0f} Hz "
             f"on ({-over[:_BOTTOM_BANDS].mean():.0f} dB missing)",
             "check the output, the amplifier and the cable of its woofer",
         )

@@ -35,6 +35,10 @@ _FREE: Final = 0.6
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
 
+#: The octaves of the bass, the lowest ones, and how much longer than theirs a decay may seem, by the
+#: width of the cells.
+_BASS, _TREBLE_OVER_BASS = 4, 1.3
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
@@ -97,7 +101,7 @@ def _gated(circle: NDArray[np.floating], first: int, stop: int) -> NDArray[np.fl
 
 
 def _octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[F, F]:
-    """Power in Hann windows that overlap by half, shape (T, B), and the bins of each octave (B,)."""
+    """Power in Hann windows that overlap by half, (T, B), and the bins of each octave, (B,)."""
     count = 2 * (samples.size // size) - 1
     at = np.arange(count)[:, None] * (size // 2) + np.arange(size)
     window = np.hanning(size).astype(samples.dtype)
@@ -117,7 +121,11 @@ def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) ->
     quiet = power < _DECAYED * noise
     still = quiet[:-2] & quiet[1:-1] & quiet[2:]
     found = np.where(still.any(axis=0), np.argmax(still, axis=0), power.shape[0] - 1)
-    return np.asarray((found + 2) * (size // 2) + size // 2, dtype=np.intp)
+    decay = (found + 2) * (size // 2) + size // 2
+    # A noise that fills an octave passes for a decay. Rooms decay no slower at high frequencies.
+    longest = _TREBLE_OVER_BASS * float(np.median(decay[:_BASS]))
+    decay[_BASS:] = np.minimum(decay[_BASS:], longest)
+    return np.asarray(decay, dtype=np.intp)
 
 
 def _masked(

@@ -15,16 +15,17 @@ from roomwright.signals import nominal_label, power_db
 
 F = NDArray[np.float64]
 
-#: The steady noise of an octave is read from this quantile of its cells: an event may fill most.
-_STEADY: Final = 0.25
+#: The steady noise of an octave is read from this quantile of its cells: an event may fill most of
+#: them. Where a cell has few degrees of freedom low quantiles say little: there from the second.
+_STEADY, _STEADY_BASS, _FEW_DEGREES = 0.1, 0.25, 15.0
 
 #: Chance that steady Gaussian noise alone makes one cell count. Some 500 cells of a take and a few
 #: hundred takes of a survey leave 1 false alarm in 100 surveys for two such cells that touch.
 _CHANCE: Final = 1e-6
 
-#: Rooms are not as steady as Gaussian noise; what rises less than this is the room, dB. Common
-#: practice, no source: as much as a doubled number of like sources, twice.
-_RISE_DB: Final = 6.0
+#: Rooms are not as steady as Gaussian noise; what rises less than this beyond chance is the room,
+#: dB. Common practice, no source: somewhat more than twice as many sources of the same kind.
+_RISE_DB: Final = 4.0
 
 #: An event is short if it lasts less than this: a slam, a knock, a cough.
 _SHORT_S: Final = 0.35
@@ -41,6 +42,9 @@ _LOW_ORDERS, _HIGH_ORDERS, _FALL_DB = (10.0, 20.0), (30.0, 120.0), 9.0
 #: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
 #: 250 Hz.
 DISTORTED_DB: Final = -30.0
+
+#: Below this, harmonics of low order are too faint for those of high order to be heard, dB.
+_FAINT_DB: Final = -45.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +69,24 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     below, above = excess.counts & ~cells.above, excess.counts & cells.above
     total_db = total_distortion_db(distortion_db)
     harmonic = _falls_with_order(cells, excess)
-    if total_db > DISTORTED_DB and harmonic:
+    # Harmonics lie above what the sweep passes, a noise as often below; when a sweep that distorts
+    # ends, it leaves a little thump.
+    lies_above = harmonic or np.count_nonzero(below) < np.count_nonzero(above)
+    if (
+        total_db > DISTORTED_DB
+        and (lies_above or not _touching(below))
+        and not (_touching(above) and not harmonic and not _touching(below))
+    ):
         return _distorted(total_db)
     if _touching(below):
         return _event(cells, excess)
-    if total_db > DISTORTED_DB and not _touching(above):
-        return _distorted(total_db)
     if not _touching(above):
         return None
     rows = np.flatnonzero(above.any(axis=1))
     octaves = float(np.log2(cells.sweep_hz[rows[-1]] / cells.sweep_hz[rows[0]]))
     if octaves < _RATTLE_OCTAVES:
         return _event(cells, _Excess(above, excess.over_db))
-    if harmonic:
+    if harmonic and total_db > _FAINT_DB:
         return None
     return _rattle(cells, above, excess.over_db)
 
@@ -95,8 +104,9 @@ def _excess(cells: Cells) -> _Excess:
     for octave in np.flatnonzero(usable):
         kept = count[:, octave]
         degrees = float(np.median(cells.degrees[kept, octave]))
-        expected = stats.chi2.ppf(_STEADY, degrees) / degrees
-        steady[octave] = np.quantile(cells.power[kept, octave], _STEADY) / expected
+        quantile = _STEADY if degrees >= _FEW_DEGREES else _STEADY_BASS
+        expected = stats.chi2.ppf(quantile, degrees) / degrees
+        steady[octave] = np.quantile(cells.power[kept, octave], quantile) / expected
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = cells.power / np.maximum(steady, np.finfo(float).tiny)
     limit = stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
@@ -151,7 +161,9 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
 def _likely(lasts_s: float, band_hz: F) -> str:
     if lasts_s < _SHORT_S:
         return "short as a door or a knock"
-    return "low as traffic or an aircraft" if band_hz.max() < 400.0 else "as of a voice or a passage"
+    return (
+        "low as traffic or an aircraft" if band_hz.max() < 400.0 else "as of a voice or a passage"
+    )
 
 
 def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:

@@ -1,4 +1,4 @@
-"""Everything that a single take tells of its own quality, in the order of what explains the rest."""
+"""All that a single take tells of its own quality, in the order of what explains the rest."""
 
 from __future__ import annotations
 
@@ -57,6 +57,7 @@ def judge_take(
         If the take cannot be used for a reason that is none of the diagnoses.
     """
     refused = _unusable(microphone, reference, sweep, sampling_rate_hz)
+    refused = refused or level.under_the_room(microphone, background_rms)
     if refused is not None:
         return JudgedTake(None, (refused,))
     try:
@@ -75,7 +76,9 @@ def judge_take(
         if wrong is None:
             raise
         return JudgedTake(None, (wrong,))
-    found = _judged(dissected, microphone, reference, sweep, sampling_rate_hz, band_hz, background_rms)
+    found = _judged(
+        dissected, microphone, reference, sweep, sampling_rate_hz, band_hz, background_rms
+    )
     refuses = any(diagnosis.refuses for diagnosis in found)
     return JudgedTake(None if refuses else dissected.measured, found)
 
@@ -114,14 +117,15 @@ def _judged(
             wrong = stream.wrong_rate(reference, sweep, rate)
             return (wrong or broken,)
     own = level.own_octaves(band_hz)
-    if not (measured.signal_to_noise_db[own] > level.HEARD_DB).any():
+    heard = measured.signal_to_noise_db[own] > level.HEARD_DB
+    if np.count_nonzero(heard) < max(1, heard.size // 2):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
         return (wrong or level.nothing_heard(microphone, background_rms),)
     cable = stream.wrong_input(samples, rate)
     if cable is not None:
         return (cable,)
     found = (
-        motion.moved(microphone, take.alignment, sweep, rate),
+        motion.moved(microphone, take.alignment, sweep, rate, band_hz),
         unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db),
         level.over_noise(measured.signal_to_noise_db, band_hz, microphone),
     )

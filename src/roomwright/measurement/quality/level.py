@@ -17,8 +17,8 @@ F = NDArray[np.float64]
 #: Signal over noise that a level needs in every octave, dB: noise then errs it by 0.8 dB at most.
 USABLE_DB: Final = 20.0
 
-#: What a take holds is heard if it stands so far over its noise in one octave, dB: in the lowest
-#: octave noise alone passes for 4 dB, by its few degrees of freedom.
+#: A take holds something if it stands so far over its noise in half of its octaves, dB: in the
+#: lowest octave noise alone may pass for 4 dB, by its few degrees of freedom.
 HEARD_DB: Final = 6.0
 
 #: Above this no take is judged, hertz: hardly a loudspeaker or a criterion reaches further.
@@ -57,14 +57,10 @@ def clipped(microphone: NDArray[np.floating], minimum_samples: int) -> Diagnosis
     return None
 
 
-def nothing_heard(
-    microphone: NDArray[np.floating], background_rms: float | None
-) -> Diagnosis:
-    """A take in which no sweep was found: is the input dead, or the output?"""
+def nothing_heard(microphone: NDArray[np.floating], background_rms: float | None) -> Diagnosis:
+    """Which is dead, the input or the output, where no sweep was found in a take."""
     level = float(amplitude_db(max(float(np.std(microphone)), 1e-10)))
-    known = background_rms is not None and background_rms > 0.0
-    limit = float(amplitude_db(background_rms)) - _UNDER_THE_ROOM_DB if known else _OPEN_DBFS
-    if level < limit:
+    if background_rms is None and level < _OPEN_DBFS:
         return silent_input(level)
     return Diagnosis(
         kind="dead_output",
@@ -72,6 +68,17 @@ def nothing_heard(
         sentence="holds the room's noise and no sweep: nothing came out of the loudspeaker",
         remedy="check the patch, the amplifier and the cable of this output",
     )
+
+
+def under_the_room(
+    microphone: NDArray[np.floating], background_rms: float | None
+) -> Diagnosis | None:
+    """A take that is quieter than the room was while nothing played, if that is known."""
+    if not background_rms:
+        return None
+    level = float(amplitude_db(max(float(np.std(microphone)), 1e-10)))
+    limit = float(amplitude_db(background_rms)) - _UNDER_THE_ROOM_DB
+    return silent_input(level) if level < limit else None
 
 
 def silent_input(level_dbfs: float) -> Diagnosis:
@@ -88,8 +95,8 @@ def silent_input(level_dbfs: float) -> Diagnosis:
 def own_octaves(band_hz: tuple[float, float]) -> NDArray[np.bool_]:
     """Which of `OCTAVES_HZ` lie in a unit's own range, as far as takes are judged."""
     low_hz, high_hz = band_hz
-    inside: NDArray[np.bool_] = (OCTAVES_HZ >= low_hz) & (
-        OCTAVES_HZ <= min(high_hz, HIGHEST_JUDGED_HZ)
+    inside: NDArray[np.bool_] = (low_hz <= OCTAVES_HZ) & (
+        min(high_hz, HIGHEST_JUDGED_HZ) >= OCTAVES_HZ
     )
     return inside
 

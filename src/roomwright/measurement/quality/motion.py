@@ -28,7 +28,11 @@ _CLEAR = 10.0
 
 
 def moved(
-    microphone: NDArray[np.floating], alignment: Alignment, sweep: Sweep, rate: int
+    microphone: NDArray[np.floating],
+    alignment: Alignment,
+    sweep: Sweep,
+    rate: int,
+    band_hz: tuple[float, float],
 ) -> Diagnosis | None:
     """Compare the two pilots of a take.
 
@@ -40,6 +44,8 @@ def moved(
         Where the sweep lies in it, and the clock error.
     sweep, rate
         What was played, and the recorder's rate.
+    band_hz
+        The range of what played it: a subwoofer's waves are too long to show a small move.
     """
     places = timeline(sweep, rate)
     stretch = 1.0 + (0.0 if isnan(alignment.clock_error_ppm) else alignment.clock_error_ppm) * 1e-6
@@ -57,10 +63,14 @@ def moved(
     frequencies = scipy.fft.rfftfreq(length, 1.0 / rate)
     late = (second - round(second) - first + round(first)) / rate
     two = two * np.exp(2j * np.pi * frequencies * late)
-    noise = noise_power(microphone, round(second), rate, length)
+    # Noise may have come or gone between the pilots.
+    noise = np.maximum(
+        *(noise_power(microphone, round(at), rate, length) for at in (first, second))
+    )
     coherences = [
         _coherence(one[band], two[band], noise[band])
         for octave in _OCTAVES_HZ
+        if 2.0 * band_hz[0] < octave < 0.5 * band_hz[1]
         for band in ((frequencies >= octave / 2**0.5) & (frequencies < octave * 2**0.5),)
     ]
     known = [value for value in coherences if not isnan(value)]
@@ -76,7 +86,9 @@ def moved(
     )
 
 
-def _coherence(one: NDArray[np.complexfloating], two: NDArray[np.complexfloating], noise: F) -> float:
+def _coherence(
+    one: NDArray[np.complexfloating], two: NDArray[np.complexfloating], noise: F
+) -> float:
     """Likeness of two spectra, 0 to 1, without what the noise adds to their powers; NaN if none."""
     powers = [float(np.sum(np.abs(spectrum) ** 2)) for spectrum in (one, two)]
     expected = float(noise.sum())
