@@ -4,9 +4,9 @@
     python benchmarks/bench_faults.py --rooms 10 --first 0     # the development rooms
 
 Every room is drawn from its own seed (`tests/fault_rooms.py` states the distributions) and is
-surveyed once healthy and once with each fault. A fault is named rightly if the first and gravest diagnosis
-is of its kind and of its place. Seeds below 1000 were used to develop the detectors, those from 1000
-on only to judge them.
+surveyed once healthy and once with each fault. A fault is named rightly if the first and gravest
+diagnosis is of its kind and of its place. Seeds below 1000 were used to develop the detectors,
+those from 1000 on only to judge them.
 """
 
 from __future__ import annotations

@@ -86,7 +86,7 @@ def signal_to_noise_db(
     Decibels, shape (10,); minus infinity where nothing but noise is left.
     """
     frequencies = scipy.fft.rfftfreq(response.size, 1.0 / sampling_rate_hz)
-    power = _power(response)
+    power = np.abs(scipy.fft.rfft(np.asarray(response, dtype=np.float64))) ** 2
     limits = (float(OCTAVES_HZ[0]), float(OCTAVES_HZ[-1]))
     # Sums over bins: bring the two grids to the same width of bin.
     _, total = band_powers(power * frequencies[1], frequencies, 1, *limits)
@@ -121,7 +121,7 @@ def trusted_band(
     frequencies = scipy.fft.rfftfreq(response.size, 1.0 / sampling_rate_hz)
     low, high = max(limits_hz[0], frequencies[1]), min(limits_hz[1], frequencies[-1])
     at = log_frequencies(low, high, _PER_OCTAVE)
-    power = _power(response)
+    power = np.abs(scipy.fft.rfft(np.asarray(response, dtype=np.float64))) ** 2
     total = smooth_power(power, frequencies, _FRACTION, at)
     noise = smooth_power(floor.density, floor.frequency_hz, _FRACTION, at) * response.size
     clear = np.concatenate(([False], total >= 10.0 ** (TRUSTED_DB / 10.0) * noise, [False]))
@@ -134,17 +134,3 @@ def trusted_band(
     first, last = starts[widest], stops[widest] - 1
     # The grid need not end on the upper limit.
     return float(at[first]), high if last == at.size - 1 else float(at[last])
-
-
-def _power(response: NDArray[np.floating]) -> F:
-    """Squared magnitude of a response's spectrum, without what its cut ends spread.
-
-    Where noise is strong at the lowest frequencies, the steps at both ends leak into all others as
-    if there were a response. The differences between neighbouring samples hold no such steps.
-    """
-    samples = np.asarray(response, dtype=np.float64)
-    steps = np.abs(scipy.fft.rfft(np.diff(samples), samples.size)) ** 2
-    turns = scipy.fft.rfftfreq(samples.size)
-    difference = 4.0 * np.sin(np.pi * turns) ** 2
-    power: F = np.divide(steps, difference, out=np.zeros_like(steps), where=difference > 0)
-    return power

@@ -16,15 +16,19 @@ F = NDArray[np.float64]
 _DEEPEST_DB: Final = 25.0
 
 #: A unit has the range of another kind if that differs from it by so much less than its own, mean
-#: over the third octaves, dB: a room's own unevenness averages to 3 dB (Schroeder's 5.6 dB for one
-#: place and tone, over several places and a third of an octave).
-_OTHER_KIND_DB: Final = 5.0
+#: over the third octaves, dB. A room's unevenness (5.6 dB for one place and tone, Schroeder) is in
+#: both and averages out over places and bands; that a second unit shows the reverse is the proof.
+_OTHER_KIND_DB: Final = 2.0
 
 #: A way is missing where the level lies this far below the highest octave, over this many third
 #: octaves from the end of the range on. The bass of one place in a room falls into dips of 10 dB,
 #: hardly over more than an octave; the treble falls off axis and with the room's absorption.
 _BOTTOM_DB, _BOTTOM_BANDS = 12.0, 4
 _TOP_DB, _TOP_BANDS = 8.0, 2
+
+#: Where one end is missing, so little of the other speaks for swapped ways: a woofer falls slowly
+#: above its crossover and a tweeter below, both by 12 dB an octave as a rule.
+_OTHER_BOTTOM, _OTHER_TOP = (8.0, 3), (5.0, 2)
 
 #: Added to both where there are no like units to compare with and the data sheet must do: what an
 #: ordinary room does to the bass and to the treble.
@@ -143,13 +147,19 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
         return None
     like = [r for r in rows if r != row and heard.units[r].like == unit.like]
     over = _over(mean_db[row] - unit.shape_db(BANDS_HZ), own)
+    least = over
     bottom, top = _ends(over, _WITHOUT_LIKE_DB if len(like) < 2 else 0.0)
     if len(like) >= 2:
         # Of two like units one may be the faulty one: the higher counts.
         pick = np.max if len(like) == 2 else np.median
         over = _over(mean_db[row] - pick(mean_db[like], axis=0), own)
         bottom, top = (min(pair) for pair in zip((bottom, top), _ends(over, 0.0), strict=True))
+        least = np.maximum(least, over)
     no_bass, no_treble = bottom >= _BOTTOM_BANDS, top >= _TOP_BANDS
+    if no_treble and not no_bass:
+        no_bass = _run(least < -_OTHER_BOTTOM[0]) >= _OTHER_BOTTOM[1]
+    elif no_bass and not no_treble:
+        no_treble = _run(least[::-1] < -_OTHER_TOP[0]) >= _OTHER_TOP[1]
     if no_bass and no_treble:
         return _ways(
             unit.id,

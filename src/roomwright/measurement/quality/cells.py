@@ -35,8 +35,8 @@ _FREE: Final = 0.6
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
 
-#: The octaves of the bass, the lowest ones, and how much longer than theirs a decay may seem, by the
-#: width of the cells.
+#: The octaves of the bass, the lowest ones, and how much longer than theirs a decay may seem, by
+#: the width of the cells.
 _BASS, _TREBLE_OVER_BASS = 4, 1.3
 
 
@@ -154,6 +154,8 @@ def _masked(
     # The pilot before the sweep dies away in the same room.
     since_pilot = middles[:, None] + round(sweep.gap_s * rate)
     free &= (since_pilot >= decay + margin)[..., None]
+    # At the ends the circle closes upon itself.
+    free &= ((middles >= size) & (middles <= total - size))[:, None, None]
     share = free.mean(axis=-1)
     above = (middles[:, None] < 0.5 * (enters + leaves)).astype(bool)
     time_s = middles / rate

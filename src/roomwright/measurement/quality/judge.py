@@ -117,8 +117,7 @@ def _judged(
             wrong = stream.wrong_rate(reference, sweep, rate)
             return (wrong or broken,)
     own = level.own_octaves(band_hz)
-    heard = measured.signal_to_noise_db[own] > level.HEARD_DB
-    if np.count_nonzero(heard) < max(1, heard.size // 2):
+    if not level.heard(take.circle, take.noise, samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
         return (wrong or level.nothing_heard(microphone, background_rms),)
     cable = stream.wrong_input(samples, rate)

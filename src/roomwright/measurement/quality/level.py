@@ -7,6 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.measurement.fades import fade_window
+from roomwright.measurement.noise import NoiseFloor, signal_to_noise_db
 from roomwright.measurement.octaves import OCTAVES_HZ
 from roomwright.measurement.recording_checks import recording_faults
 from roomwright.model import Diagnosis
@@ -21,12 +23,15 @@ USABLE_DB: Final = 20.0
 #: lowest octave noise alone may pass for 4 dB, by its few degrees of freedom.
 HEARD_DB: Final = 6.0
 
+#: How long the fades are for that, seconds.
+_FADE_S: Final = 0.1
+
 #: Above this no take is judged, hertz: hardly a loudspeaker or a criterion reaches further.
 HIGHEST_JUDGED_HZ: Final = 16000.0
 
-#: A take that peaks lower than this in its input is soft, dB re full scale: a converter of 16 bits
-#: has 46 dB left below it, less than a room's decay.
-_SOFT_DBFS: Final = -50.0
+#: A take that peaks lower than this in its input is soft, dB re full scale: with an input that
+#: takes 120 dB it is the level of speech, and a converter of 16 bits has 36 dB left below it.
+_SOFT_DBFS: Final = -60.0
 
 #: An input that is this much quieter than the room was is not connected, dB.
 _UNDER_THE_ROOM_DB: Final = 10.0
@@ -68,6 +73,38 @@ def nothing_heard(microphone: NDArray[np.floating], background_rms: float | None
         sentence="holds the room's noise and no sweep: nothing came out of the loudspeaker",
         remedy="check the patch, the amplifier and the cable of this output",
     )
+
+
+def heard(
+    circle: NDArray[np.floating],
+    noise: NoiseFloor,
+    keep: int,
+    rate: int,
+    own: NDArray[np.bool_],
+) -> bool:
+    """Whether a take holds anything but noise, in half of its own octaves or more.
+
+    The response is looked at together with what comes before it and fades at both ends: strong
+    noise of the lowest frequencies would spread from cut ends into all others.
+
+    Parameters
+    ----------
+    circle
+        Deconvolved, shape (n,).
+    noise
+        Noise of the response.
+    keep
+        Samples of the response.
+    rate
+        Hertz.
+    own
+        Which of `OCTAVES_HZ` count.
+    """
+    fade = round(_FADE_S * rate)
+    around = np.concatenate([circle[-fade:], circle[:keep]]).astype(np.float64)
+    around *= fade_window(around.size, fade, fade)
+    over = signal_to_noise_db(around, noise, rate)[own] > HEARD_DB
+    return int(np.count_nonzero(over)) >= max(1, over.size // 2)
 
 
 def under_the_room(

@@ -52,7 +52,8 @@ def moved(
     length = places.sweep_start - places.pilot_1
     first = alignment.start - length * stretch
     second = first + (places.pilot_2 - places.pilot_1) * stretch
-    if first < 0 or second + length > microphone.size:
+    length = min(length, microphone.size - round(second))
+    if first < 0 or length < (sweep.pilot_s + sweep.gap_s / 2) * rate:
         return None
     fade = length // 20
     window = fade_window(length, fade, fade)
