@@ -73,7 +73,9 @@ def test_the_sections_come_in_the_client_s_order(content):
         "The bass, seat by seat",
         "Every channel",
         "Levels, arrivals and take quality",
+        "Main channels and bass",
         "Settings",
+        "Targets, settings by hand and listening modes",
         "Where the loudspeakers stand",
         "The criteria in detail",
         "Findings",
@@ -155,6 +157,7 @@ def test_without_any_response_the_settings_and_the_room_remain():
         "Summary",
         "The room",
         "Settings",
+        "Targets, settings by hand and listening modes",
         "Where the loudspeakers stand",
         "Findings",
         "Limits, method and cautions",
@@ -208,3 +211,17 @@ def test_the_cautions_are_there(content, word):
 def test_the_same_content_gives_the_same_words(content):
     assert document(content) == document(dataclasses.replace(content))
     assert verdicts() == content.verdicts_predicted
+
+
+def test_main_channels_and_bass_have_their_figures_and_the_picture_its_delay(content):
+    words = words_of(content)
+    assert "of the sum of each main channel" in words
+    assert "ITU-R BT.1359-1, from memory" in words
+    assert "Delaying the picture by" in words
+    table = next(b for b in blocks_of(content) if isinstance(b, Table) and "By delay" in b.head)
+    assert [row[0] for row in table.rows] == [
+        channel.id for channel in content.job.channels if channel.role != "lfe"
+    ]
+    untimed = words_of(content_of(content.job, timed=False))
+    assert "of the sum of each" not in untimed
+    assert "ITU-R BT.1359-1, from memory" in untimed

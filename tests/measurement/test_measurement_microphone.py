@@ -111,3 +111,54 @@ def test_correction_needs_a_grid():
 def test_curves_are_checked(frequency, level, sentence):
     with pytest.raises(InputError, match=sentence):
         measurement.CalibrationCurve(np.array(frequency), np.array(level))
+
+
+def test_a_phase_is_read_and_undone():
+    """A delay is no minimum phase: the file's phase tells it, and it is taken out."""
+    rate, n, delay_s = 48000, 1 << 14, 20e-6
+    frequencies = np.fft.rfftfreq(n, 1 / rate)
+    rows = np.geomspace(10, 23000, 300)
+    listed = "\n".join(f"{f:.4f} 0.0 {-360 * f * delay_s:.5f}" for f in rows)
+    curve = measurement.parse_calibration(listed, "mic.txt")
+    assert curve.phase_deg.size == rows.size
+    flat = measurement.correction(curve, frequencies) * np.exp(-2j * np.pi * frequencies * delay_s)
+    band = frequencies < 20000
+    # Straight lines over log frequency between 300 rows of a phase that is straight over frequency.
+    np.testing.assert_allclose(np.angle(flat[band]), 0.0, atol=2e-3)
+    np.testing.assert_allclose(np.abs(flat[band]), 1.0, atol=1e-9)
+
+
+def test_the_minimum_phase_is_not_undone_twice():
+    """A file that lists the minimum phase of its level says no more than its level does."""
+    rate, corner_hz, n = 48000, 9000.0, 1 << 15
+    frequencies = np.fft.rfftfreq(n, 1 / rate)
+    pole = np.exp(-2 * np.pi * corner_hz / rate)
+    microphone = (1 - pole) / (1 - pole * np.exp(-2j * np.pi * frequencies / rate))
+    rows = np.geomspace(10, 23900, 400)
+    level = np.interp(rows, frequencies, 20 * np.log10(np.abs(microphone)))
+    phase = np.degrees(np.interp(rows, frequencies, np.angle(microphone)))
+    with_phase = measurement.CalibrationCurve(rows, level, "", phase)
+    flat = measurement.correction(with_phase, frequencies) * microphone
+    band = (frequencies > 20) & (frequencies < 20000)
+    np.testing.assert_allclose(np.angle(flat[band]), 0.0, atol=0.01)
+
+
+def test_a_phase_in_some_rows_only_is_refused():
+    with pytest.raises(InputError, match=r"line 2: a phase stands in some rows only"):
+        measurement.parse_calibration("20 0 1\n40 0\n80 0 1\n", "mic.txt")
+
+
+@pytest.mark.parametrize(
+    ("heading", "serial"),
+    [
+        ('"Sensitivity -37.2 dB, serial 0042"', "0042"),
+        ("* Serial No: AB-1234", "AB-1234"),
+        ("# S/N 700123", "700123"),
+        ("* sn: 55", "55"),
+        ("* calibrated in 2026", None),
+        ("* serial unknown", None),
+    ],
+)
+def test_the_serial_number_in_a_heading(heading, serial):
+    curve = measurement.parse_calibration(f"{heading}\n{text(' ')}", "mic.txt")
+    assert measurement.stated_serial(curve) == serial

@@ -9,7 +9,7 @@ from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 from roomwright.measurement.quality import judge_take
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, noise_cells
 from roomwright.measurement.quality.events import unsteady
-from roomwright.measurement.takes import dissect
+from roomwright.measurement.takes import divided
 from roomwright.model import Sweep
 from roomwright.signals import excitation
 
@@ -99,7 +99,7 @@ def test_a_microphone_that_moves_hears_other_pilots():
 
 
 def cells_of(microphone, reference):
-    circle = dissect(microphone, reference, SWEEP, RATE, length_s=0.6).circle
+    circle = divided(microphone, reference, SWEEP, RATE).circle
     return noise_cells(circle, SWEEP, RATE)
 
 

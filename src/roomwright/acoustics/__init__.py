@@ -12,6 +12,8 @@ from roomwright.acoustics.air import (
     speed_of_sound_m_s,
 )
 from roomwright.acoustics.box_field import green_uniform, green_walls
+from roomwright.acoustics.box_lattice import green_lattice
+from roomwright.acoustics.data_sheet import sheet_response
 from roomwright.acoustics.directivity import (
     directivity_factor,
     directivity_gain,
@@ -52,6 +54,7 @@ __all__ = [
     "directivity_gain",
     "eyring_s",
     "fitzroy_s",
+    "green_lattice",
     "green_uniform",
     "green_walls",
     "images",
@@ -62,6 +65,7 @@ __all__ = [
     "room_reverberation_s",
     "sabine_s",
     "schroeder_frequency_hz",
+    "sheet_response",
     "speed_of_sound_m_s",
     "steady_level_db",
 ]

@@ -25,48 +25,26 @@ from numpy.typing import ArrayLike, NDArray
 
 from roomwright._checks import finite, positive, within
 from roomwright._errors import InputError
-from roomwright.acoustics._axis_modes import AxisModes, lossy_modes, rigid_modes
 from roomwright.acoustics._box import box_size, points_inside
+from roomwright.acoustics._box_waves import (
+    LARGEST_DECAY,
+    LARGEST_EXPONENT,
+    NEAREST_M,
+    Box,
+    end_reflections,
+    end_waves,
+    propagation_constants,
+)
 from roomwright.model import Point
 
 _Complex = NDArray[np.complex128]
 _Real = NDArray[np.float64]
 
-#: No evanescent decay above this is summed, 1/m, however close the pair.
-_LARGEST_DECAY = 140.0
-#: Half of this, the largest kappa times length, is an exponent a float64 can hold.
-_LARGEST_EXPONENT = 1300.0
-_NEAREST_M = 0.1
-_LEAST_SQUARED = 1e-12
-#: Modes and frequencies computed at once: the arrays then stay in the processor's cache.
+#: Modes and frequencies computed at once: the arrays then stay in the processor's cache. Where
+#: points and frequencies are few, more modes, up to so many numbers.
 _MODES = 32
 _FREQUENCIES = 25
-
-
-@dataclass(frozen=True, slots=True)
-class _Box:
-    """A box at F frequencies.
-
-    `wavenumber` (F,) is complex where damping is uniform; `admittance` (6, F) is of the walls,
-    or None where they are rigid.
-    """
-
-    size: _Real
-    wavenumber: _Complex
-    admittance: _Real | None
-
-    def at(self, part: slice) -> _Box:
-        """The same box at some of the frequencies."""
-        walls = None if self.admittance is None else self.admittance[:, part]
-        return _Box(self.size, self.wavenumber[part], walls)
-
-    def axis_modes(self, axis: int, count: int) -> AxisModes:
-        """The first standing waves along an axis."""
-        length = float(self.size[axis])
-        if self.admittance is None:
-            return rigid_modes(length, count)
-        walls = self.admittance[2 * axis : 2 * axis + 2]
-        return lossy_modes(length, count, self.wavenumber.real, walls)
+_NUMBERS = 8192
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +105,7 @@ def green_uniform(
     size, frequency = box_size(size_m), _frequencies(frequency_hz)
     decay = 3.0 * np.log(10.0) / positive(reverberation_time_s, "reverberation_time_s")
     wavenumber = (2.0 * np.pi * frequency - 1j * decay) / positive(c, "c")
-    box = _Box(size, wavenumber, None)
+    box = Box(size, wavenumber, None)
     return _summed(box, sources, receivers, axis, tolerance)
 
 
@@ -187,7 +165,7 @@ def green_walls(
     if np.any((beta < 0) | (beta > 1)) or not np.all(beta.any(axis=0)):
         raise InputError("admittance must be 0 to 1, and above 0 on a wall at every frequency")
     wavenumber = 2.0 * np.pi * frequency / positive(c, "c")
-    box = _Box(size, wavenumber.astype(np.complex128), beta)
+    box = Box(size, wavenumber.astype(np.complex128), beta)
     return _summed(box, sources, receivers, axis, tolerance)
 
 
@@ -199,7 +177,7 @@ def _frequencies(frequency_hz: ArrayLike) -> _Real:
 
 
 def _summed(
-    box: _Box, sources: ArrayLike, receivers: ArrayLike, axis: int | None, tolerance: float
+    box: Box, sources: ArrayLike, receivers: ArrayLike, axis: int | None, tolerance: float
 ) -> _Complex:
     """Choose the axis of each pair and sum, some frequencies at a time."""
     source = points_inside(box.size, sources, "source")
@@ -212,7 +190,7 @@ def _summed(
     else:
         along = np.full(apart.shape[:2], int(within(axis, 0, 2, "axis")))
     tail = -np.log(within(tolerance, 1e-15, 0.1, "tolerance"))
-    largest = np.minimum(_LARGEST_DECAY, _LARGEST_EXPONENT / box.size[along])
+    largest = np.minimum(LARGEST_DECAY, LARGEST_EXPONENT / box.size[along])
     separation = np.take_along_axis(apart, along[..., None], axis=-1)[..., 0]
     decay = tail / np.maximum(separation, tail / largest)
 
@@ -220,6 +198,8 @@ def _summed(
         box.at(slice(start, start + _FREQUENCIES))
         for start in range(0, box.wavenumber.size, _FREQUENCIES)
     ]
+    if len(parts) == 1:
+        return _at_once(parts[0], source, receiver, along, decay)
     # NumPy leaves the interpreter free while it computes, so threads share the work.
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         fields = pool.map(lambda part: _at_once(part, source, receiver, along, decay), parts)
@@ -227,16 +207,16 @@ def _summed(
 
 
 def _refuse_close(distance: _Real) -> None:
-    if np.any(distance < _NEAREST_M):
-        i, j = np.argwhere(distance < _NEAREST_M)[0]
+    if np.any(distance < NEAREST_M):
+        i, j = np.argwhere(distance < NEAREST_M)[0]
         raise InputError(
             f"source {i} and receiver {j} are {distance[i, j]:.3g} m apart;"
-            f" allowed is {_NEAREST_M:g} m or more"
+            f" allowed is {NEAREST_M:g} m or more"
         )
 
 
 def _at_once(
-    box: _Box, source: _Real, receiver: _Real, along: NDArray[np.int64], decay: _Real
+    box: Box, source: _Real, receiver: _Real, along: NDArray[np.int64], decay: _Real
 ) -> _Complex:
     """The field (S, R, F), given the axis of each pair and the decay to sum to, 1/m."""
     cutoff = np.hypot(decay, np.max(np.abs(box.wavenumber)))
@@ -257,7 +237,7 @@ def _at_once(
 
 def _add_along(
     field: _Complex,
-    box: _Box,
+    box: Box,
     axis: int,
     near: _Points,
     far: _Points,
@@ -274,19 +254,20 @@ def _add_along(
     """
     one, two = (other for other in range(3) if other != axis)
     number, rigid = _across(box.size[[one, two]], float(cutoff.max()))
-    for start in range(0, rigid.size, _MODES):
+    block = max(_MODES, _NUMBERS // (box.wavenumber.size * max(cutoff.shape)))
+    for start in range(0, rigid.size, block):
         needed = cutoff >= rigid[start]
         rows, columns = np.flatnonzero(needed.any(axis=1)), np.flatnonzero(needed.any(axis=0))
-        first, second = (n[start : start + _MODES] for n in number)
-        constant = _constants(box, squared[one][:, first] + squared[two][:, second])
-        first_wall, last_wall = _reflections(box, axis, constant)
+        first, second = (n[start : start + block] for n in number)
+        constant = propagation_constants(box, squared[one][:, first] + squared[two][:, second])
+        first_wall, last_wall = end_reflections(box, axis, constant)
         length = float(box.size[axis])
         once = np.exp(-constant * length)
         weight = 0.5 / (constant * (1.0 - first_wall * last_wall * once**2))
 
         # Both are scaled about the middle; mirrored, the last wall is the first.
-        from_near = _wave(constant, first_wall * once, near.position[rows, axis] - 0.5 * length)
-        from_far = _wave(constant, last_wall * once, 0.5 * length - far.position[columns, axis])
+        from_near = end_waves(constant, first_wall * once, near.position[rows, axis] - 0.5 * length)
+        from_far = end_waves(constant, last_wall * once, 0.5 * length - far.position[columns, axis])
         from_near *= _across_shapes(near, rows, (one, first), (two, second)) * weight[:, None, :]
         from_far *= _across_shapes(far, columns, (one, first), (two, second))
         with np.errstate(over="ignore", invalid="ignore"):
@@ -305,30 +286,6 @@ def _across(
     order = np.argsort(own, kind="stable")
     order = order[own[order] <= cutoff]
     return (first[order], second[order]), own[order]
-
-
-def _constants(box: _Box, across: _Complex) -> _Complex:
-    """Propagation constants g (F, modes) along the axis from the squared wavenumbers across."""
-    squared = across - box.wavenumber[:, None] ** 2
-    # The field is smooth where g vanishes, at a cut-off exactly hit, but 1 / g is not.
-    return np.sqrt(np.where(np.abs(squared) < _LEAST_SQUARED, _LEAST_SQUARED, squared))
-
-
-def _reflections(box: _Box, axis: int, constant: _Complex) -> tuple[_Complex, _Complex]:
-    """Reflection of waves exp(-g x), g (F, modes), at the first and the last wall."""
-    if box.admittance is None:
-        rigid = np.ones((1, 1), dtype=np.complex128)
-        return rigid, rigid
-    ends = 1j * box.wavenumber[:, None] * box.admittance[2 * axis : 2 * axis + 2, :, None]
-    first, last = (constant - ends) / (constant + ends)
-    return first, last
-
-
-def _wave(constant: _Complex, reflection: _Complex, offset_m: _Real) -> _Complex:
-    """exp(g x) + r exp(-g x) at (p,) offsets, (F, p, modes)."""
-    offset, place = np.unique(offset_m, return_inverse=True)
-    rising = np.exp(constant[:, None, :] * offset[:, None])
-    return (rising + reflection[:, None, :] / rising)[:, place]
 
 
 def _across_shapes(

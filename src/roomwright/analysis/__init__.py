@@ -30,21 +30,34 @@ from roomwright.analysis.frequency_window import frequency_dependent_window
 from roomwright.analysis.levels import band_level_db, noise_band_levels_db, smoothed_level_db
 from roomwright.analysis.modal_fit import FittedModes, fit_modes
 from roomwright.analysis.phase import PhaseParts, phase_parts
+from roomwright.analysis.positions import Located, locate
 from roomwright.analysis.snr import decay_range_db
+from roomwright.analysis.tetrahedron import (
+    Bearing,
+    bearing,
+    capsule_arrivals_s,
+    capsules_m,
+    turn_deg,
+)
 
 __all__ = [
     "BassEvenness",
+    "Bearing",
     "Clarity",
     "DecayCurve",
     "DecayResult",
     "DelayVerdict",
     "FittedModes",
     "LevelSpread",
+    "Located",
     "PhaseParts",
     "analysis_limit_s",
     "arrival_s",
     "band_level_db",
     "bass_evenness",
+    "bearing",
+    "capsule_arrivals_s",
+    "capsules_m",
     "clarity",
     "decay_range_db",
     "decay_times",
@@ -57,6 +70,7 @@ __all__ = [
     "group_delay_verdict",
     "late_energy_db",
     "level_spread",
+    "locate",
     "mean_output_level_db",
     "mean_spatial_variance_db2",
     "noise_band_levels_db",
@@ -66,4 +80,5 @@ __all__ = [
     "smoothed_level_db",
     "step_response",
     "total_distortion_db",
+    "turn_deg",
 ]

@@ -11,7 +11,8 @@ from scipy import fft
 
 from roomwright._errors import InputError
 from roomwright.commissioning.curves import Line
-from roomwright.commissioning.responses import RESPONSE_LENGTH_S, Stage, microphone_curve, takes_of
+from roomwright.commissioning.microphone import Calibration
+from roomwright.commissioning.responses import RESPONSE_LENGTH_S, Stage, takes_of
 from roomwright.measurement import (
     CalibrationCurve,
     align,
@@ -71,7 +72,7 @@ def distortion_lines(
     reference = None if channel is None else samples[channel - 1]
     start = align(microphone, reference, take.sweep, rate, take.file).start
     return sweep_distortion(
-        microphone[floor(start) :], take.sweep, rate, microphone_curve(folder, job)
+        microphone[floor(start) :], take.sweep, rate, Calibration(folder, job).of(take)
     )
 
 

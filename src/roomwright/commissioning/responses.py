@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from typing import Final, Literal, TypedDict
+from math import dist
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,17 +13,20 @@ from numpy.typing import NDArray
 from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.circumstances import circumstances
 from roomwright.commissioning.diagnose import diagnosed, placed
+from roomwright.commissioning.microphone import Calibration, calibration_file
 from roomwright.measurement import (
-    CalibrationCurve,
+    AcousticReference,
+    Divided,
     MeasuredResponse,
     ResponseSet,
     background_levels,
     collect,
-    parse_calibration,
+    divided,
     response_from_impulse,
-    response_from_take,
+    response_of,
 )
 from roomwright.measurement.quality import judge_take
 from roomwright.model import Diagnosis, Finding, Job, Sweep, Take, digest
@@ -49,15 +53,6 @@ _ARRAYS: Final = (
 )
 
 
-class _Settings(TypedDict):
-    """What measuring a take is told besides the samples."""
-
-    curve: CalibrationCurve | None
-    sensitivity_pa: float | None
-    length_s: float
-    where: str
-
-
 class Bench:
     """Measures the takes of one stage one by one, then puts them together.
 
@@ -66,11 +61,12 @@ class Bench:
 
     def __init__(self, folder: JobFolder, job: Job) -> None:
         self._job = job
-        self._curve = microphone_curve(folder, job)
+        self._calibration = Calibration(folder, job)
         self._measured: dict[tuple[str, str], MeasuredResponse] = {}
         self._background: dict[str, NDArray[np.float64]] = {}
         self._wrong: dict[tuple[str, str], tuple[Diagnosis, ...]] = {}
         self._quiet_rms: float | None = None
+        self._divided: Divided | None = None
 
     def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
         """Measure one recording, (channels, n); None for background noise.
@@ -87,14 +83,14 @@ class Bench:
             self._quiet_rms = float(np.std(microphone))
             if sensitivity_pa is not None:
                 self._background[take.station] = background_levels(
-                    microphone, rate, sensitivity_pa, self._curve
+                    microphone, rate, sensitivity_pa, self._calibration.of(take)
                 )
             return None
         if take.sweep is None:
             measured = response_from_impulse(
                 microphone,
                 rate,
-                curve=self._curve,
+                curve=self._calibration.of(take),
                 sensitivity_pa=sensitivity_pa,
                 length_s=RESPONSE_LENGTH_S,
                 timed=take.common_start,
@@ -112,30 +108,28 @@ class Bench:
         microphone: NDArray[np.float32],
         samples: NDArray[np.float32],
     ) -> MeasuredResponse:
-        """Measure a take and, in the survey, keep what is wrong with it.
+        """Measure a take and, where one loudspeaker plays alone, keep what is wrong with it.
 
         In the proof the processor's crossovers are in it, which a unit's range says nothing of.
         """
-        job, rate = self._job, self._job.sampling_rate_hz
+        if take.stage != "survey" or take.overlap is not None:
+            whole = self._whole(take, sweep, samples)
+            return response_of(whole, take.overlap, length_s=RESPONSE_LENGTH_S)
+        job = self._job
         channel = take.reference_channel
-        reference = None if channel is None else samples[channel - 1]
-        settings: _Settings = {
-            "curve": self._curve,
-            "sensitivity_pa": job.microphone.sensitivity_pa,
-            "length_s": RESPONSE_LENGTH_S,
-            "where": take.file,
-        }
-        if take.stage != "survey":
-            return response_from_take(microphone, reference, sweep, rate, **settings)
         model = job.model_of(job.unit(take.source))
         judged = judge_take(
             microphone,
-            reference,
+            None if channel is None else samples[channel - 1],
             sweep,
-            rate,
+            job.sampling_rate_hz,
             band_hz=(model.low_hz, model.high_hz),
             background_rms=self._quiet_rms,
-            **settings,
+            acoustic=_acoustic_reference(job, take),
+            curve=self._calibration.of(take),
+            sensitivity_pa=job.microphone.sensitivity_pa,
+            length_s=RESPONSE_LENGTH_S,
+            where=take.file,
         )
         if judged.measured is None:
             refused = judged.diagnoses[0]
@@ -143,6 +137,24 @@ class Bench:
         pair = (take.source, take.station)
         self._wrong[pair] = tuple(placed(found, pair) for found in judged.diagnoses)
         return judged.measured
+
+    def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
+        """The take's recording divided by its sweep; kept for the other sources in it."""
+        if self._divided is not None and take.overlap and self._divided.where == take.file:
+            return self._divided
+        reference = take.reference_channel
+        self._divided = divided(
+            samples[take.wav_channel - 1],
+            None if reference is None else samples[reference - 1],
+            sweep,
+            self._job.sampling_rate_hz,
+            curve=self._calibration.of(take),
+            sensitivity_pa=self._job.microphone.sensitivity_pa,
+            acoustic=_acoustic_reference(self._job, take),
+            overlapped=take.overlap is not None,
+            where=take.file,
+        )
+        return self._divided
 
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""
@@ -152,6 +164,7 @@ class Bench:
             sources=tuple(dict.fromkeys(take.source for take in takes)),
             stations=tuple(dict.fromkeys(take.station for take in takes)),
             background=self._background,
+            findings=_uncalibrated(self._job),
         )
         if all(take.stage != "survey" for take in takes):
             return measured
@@ -159,10 +172,23 @@ class Bench:
         return diagnosed(self._job, measured, wrong)
 
 
-def microphone_curve(folder: JobFolder, job: Job) -> CalibrationCurve | None:
-    """The calibration curve of the job's microphone, or None if it has none."""
-    name = job.microphone.calibration_file
-    return None if name is None else parse_calibration(folder.read_microphone_file(name), name)
+def _acoustic_reference(job: Job, take: Take) -> AcousticReference | None:
+    """The loudspeaker whose chirps a take holds, with its flight where the places are known."""
+    if take.chirps_from is None:
+        return None
+    place = job.station(take.station).position_m
+    if place is None:
+        return AcousticReference()
+    distance_m = dist(place, job.unit(take.chirps_from).position_m)
+    return AcousticReference(distance_m / speed_of_sound_m_s(job.room.temperature_c))
+
+
+def _uncalibrated(job: Job) -> tuple[Finding, ...]:
+    """What every result of an uncalibrated microphone holds besides the room."""
+    if job.microphone.calibration_file or job.microphone.side_calibration_file:
+        return ()
+    text = "has no calibration file; its own response is part of every level and curve"
+    return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
@@ -227,8 +253,8 @@ def keep(folder: JobFolder, job: Job, takes: tuple[Take, ...], measured: Respons
 
 def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
     """Name the responses of `takes` by everything they are computed from."""
-    curve = job.microphone.calibration_file
-    text = "" if curve is None else folder.read_microphone_file(curve)
+    files = " ".join(calibration_file(job, take) or "-" for take in takes)
+    text = f"{Calibration(folder, job).texts}\f{files}"
     version = Finding(severity="note", where=__version__, text=text)
     return digest(takes, job.microphone, version)
 

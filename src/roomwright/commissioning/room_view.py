@@ -17,6 +17,7 @@ from roomwright.acoustics import (
     box_admittances,
     box_modes,
     directivity_gain,
+    green_lattice,
     green_walls,
     images,
     reflection_gain,
@@ -149,24 +150,18 @@ def pressure_map(
     height = min(job.seat(seat or job.main_seat).position_m[2], size[2])
     counts = [max(8, round(points_along * side / max(size[:2]))) for side in size[:2]]
     xs, ys = ((np.arange(n) + 0.5) / n * side for n, side in zip(counts, size[:2], strict=True))
-    grid = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), height)])
     places = _places(job, sources)
-    near = np.linalg.norm(points[:, None] - places, axis=-1).min(axis=1) < _NEAREST_M
     ears = _ears(job, places)
-    field = _field(job, places, np.concatenate([points[~near], ears]), np.array([frequency]))
-    level = amplitude_db(np.abs(field[:, 0]))
-    levels = np.full(len(points), np.nan)
-    levels[~near] = level[: -len(ears)]
+    levels = amplitude_db(np.abs(_field_over(job, places, (xs, ys, [height]), frequency)))
+    at_seats = amplitude_db(np.abs(_field(job, places, ears, np.array([frequency]))))[:, 0]
     low, high = (float(value) for value in np.nanpercentile(levels, (2, 98)))
     high = 3.0 * math.ceil(high / 3.0)
     low = max(min(3.0 * math.floor(low / 3.0), high - _LEAST_SPAN_DB), high - _SPAN_DB)
-    at_seats = level[-len(ears) :]
     return PressureMap(
         frequency_hz=frequency,
         height_m=height,
         size_m=size[:2],
-        levels_db=levels.reshape(len(ys), len(xs)),
+        levels_db=levels,
         low_db=low,
         high_db=high,
         seats=tuple((one.id, float(value)) for one, value in zip(job.seats, at_seats, strict=True)),
@@ -318,11 +313,27 @@ def _ears(job: Job, places: F) -> F:
 
 def _field(job: Job, places: F, points: F, frequency_hz: F) -> NDArray[np.complex128]:
     """Sum over the sources of the field re the free field at 1 m, (points, f)."""
-    size = _box(job)
-    admittance = np.maximum(box_admittances(job.room, frequency_hz), _LEAST_ADMITTANCE)
-    speed = speed_of_sound_m_s(job.room.temperature_c)
-    field = green_walls(size, places, points, frequency_hz, admittance, speed, tolerance=_TOLERANCE)
+    size, walls, speed = _box(job), _walls(job, frequency_hz), _speed_m_s(job)
+    field = green_walls(size, places, points, frequency_hz, walls, speed, tolerance=_TOLERANCE)
     return np.asarray(4.0 * np.pi * field.sum(axis=0))
+
+
+def _field_over(
+    job: Job, places: F, lattice: tuple[F, F, Sequence[float]], frequency_hz: float
+) -> NDArray[np.complex128]:
+    """As `_field`, over the points (y, x) of a lattice of one height; NaN next to a source."""
+    walls = _walls(job, np.array([frequency_hz]))[:, 0]
+    size, speed = _box(job), _speed_m_s(job)
+    field = green_lattice(size, places, lattice, frequency_hz, walls, speed, tolerance=_TOLERANCE)
+    return np.asarray(4.0 * np.pi * field.sum(axis=0)[:, :, 0].T)
+
+
+def _walls(job: Job, frequency_hz: F) -> F:
+    return np.maximum(box_admittances(job.room, frequency_hz), _LEAST_ADMITTANCE)
+
+
+def _speed_m_s(job: Job) -> float:
+    return speed_of_sound_m_s(job.room.temperature_c)
 
 
 def _levels_db(job: Job, loudspeaker: str, paths: Images) -> F:

@@ -10,6 +10,7 @@ from roomwright.handover.settings import (
     fir_taps_by_output,
     settings_csv,
     settings_json,
+    taps_csv,
 )
 
 __all__ = [
@@ -21,4 +22,5 @@ __all__ = [
     "mode_folder",
     "settings_csv",
     "settings_json",
+    "taps_csv",
 ]

@@ -13,9 +13,11 @@ from roomwright.handover.angles import angles
 from roomwright.handover.bass import bass
 from roomwright.handover.blocks import Section
 from roomwright.handover.channels import channels
+from roomwright.handover.choices import choices
 from roomwright.handover.closing import criteria, findings, limits_method_cautions
 from roomwright.handover.content import Content
 from roomwright.handover.levels import gather
+from roomwright.handover.mains_and_bass import mains_and_bass
 from roomwright.handover.outputs import outputs
 from roomwright.handover.room import room
 from roomwright.handover.summary import summary
@@ -64,7 +66,9 @@ def sections(content: Content) -> tuple[Section, ...]:
         bass(material),
         channels(material),
         alignment(material),
+        mains_and_bass(material),
         outputs(material),
+        choices(material),
         angles(material),
         criteria(material),
         findings(material),

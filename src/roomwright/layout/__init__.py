@@ -8,7 +8,9 @@ from roomwright.layout.additions import (
 )
 from roomwright.layout.audit import PlacementRow, audit
 from roomwright.layout.bass_candidates import CandidateRules, Exclusion, bass_candidates
+from roomwright.layout.bass_grid import bass_grid
 from roomwright.layout.geometry import ANGLE_TOLERANCE_DEG, Direction, direction, within
+from roomwright.layout.held_back import held_back, stations_held_back
 from roomwright.layout.layouts import Layout, read_layout
 from roomwright.layout.placement import Placement, place, role_of
 from roomwright.layout.seating import main_seat_of, rows_of_seats
@@ -25,7 +27,9 @@ __all__ = [
     "PlacementRow",
     "audit",
     "bass_candidates",
+    "bass_grid",
     "direction",
+    "held_back",
     "main_seat_of",
     "place",
     "place_beside",
@@ -35,5 +39,6 @@ __all__ = [
     "role_of",
     "rows_of_seats",
     "seat_stations",
+    "stations_held_back",
     "within",
 ]

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-import scipy.fft
-import scipy.signal
+import scipy
 from numpy.typing import NDArray
 
 from roomwright import _checks

@@ -23,6 +23,10 @@ _FEWEST_ROWS, _WIDEST_GAP, _LARGEST_DB = 3, 2.1, 60.0
 _COMMENT = ("*", "#", ";", '"', "//")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+(,[+-]?\d+,\d+)?")
+_SERIAL = re.compile(
+    r"\b(?:serial(?:\s*(?:no|number|nr))?|s/?n|ser\.?\s*no)\b[\s.:#=]*([A-Za-z]{0,4}-?\d[\w-]*)",
+    re.IGNORECASE,
+)
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f\ufffd]")
 
 
@@ -39,11 +43,14 @@ class CalibrationCurve:
         by subtracting it.
     note
         Whatever the file's heading said (sensitivity, serial number), as it stood.
+    phase_deg
+        Its phase at those frequencies, shape (n,); None where only the level is known.
     """
 
     frequency_hz: F
     level_db: F
     note: str = ""
+    phase_deg: F | None = None
 
     def __post_init__(self) -> None:
         """Check the curve and make it read-only."""
@@ -56,7 +63,16 @@ class CalibrationCurve:
             )
         if frequency[0] <= 0 or (np.diff(frequency) <= 0).any():
             raise InputError("a microphone's frequencies must be above 0 Hz and rise")
-        for name, array in (("frequency_hz", frequency), ("level_db", level)):
+        arrays = [("frequency_hz", frequency), ("level_db", level)]
+        if self.phase_deg is not None:
+            phase = _checks.finite(self.phase_deg, "a microphone's phases").astype(float)
+            if phase.shape != frequency.shape:
+                raise InputError(
+                    "a microphone's curve needs as many phases as frequencies; got "
+                    f"{phase.size} and {frequency.size}"
+                )
+            arrays.append(("phase_deg", phase))
+        for name, array in arrays:
             array.flags.writeable = False
             object.__setattr__(self, name, array)
 
@@ -64,8 +80,8 @@ class CalibrationCurve:
 def parse_calibration(text: str, name: str) -> CalibrationCurve:
     """Read the text of a calibration file.
 
-    Each row holds a frequency in hertz, the microphone's level in dB and, if need be, a phase,
-    which is not used; they are separated by spaces, tabs, commas or semicolons. Lines that begin
+    Each row holds a frequency in hertz, the microphone's level in dB and, in all rows or none, a
+    phase in degrees; they are separated by spaces, tabs, commas or semicolons. Lines that begin
     with ``* # ; " //`` and lines of words before the first row are the heading.
 
     Parameters
@@ -86,7 +102,7 @@ def parse_calibration(text: str, name: str) -> CalibrationCurve:
         place = f"{name} line {text.count(chr(10), 0, control.start()) + 1}"
         raise InputError(f"{place}: this is not a text file")
     heading: list[str] = []
-    rows: list[tuple[int, float, float]] = []
+    rows: list[_Row] = []
     for number, line in enumerate(text.splitlines(), start=1):
         content = line.strip().lstrip("\ufeff")
         if not content:
@@ -94,21 +110,29 @@ def parse_calibration(text: str, name: str) -> CalibrationCurve:
         if content.startswith(_COMMENT) or (not rows and not re.match(r"[+-]?[\d.,]", content)):
             heading.append(content.strip('*#;" /'))
             continue
-        frequency, level = _row(content, f"{name} line {number}")
-        rows.append((number, frequency, level))
+        rows.append(_row(content, number, name))
     _check_rows(rows, name)
+    phases = [row.phase_deg for row in rows if row.phase_deg is not None]
     return CalibrationCurve(
-        np.array([row[1] for row in rows]),
-        np.array([row[2] for row in rows]),
+        np.array([row.frequency_hz for row in rows]),
+        np.array([row.level_db for row in rows]),
         "\n".join(line for line in heading if line),
+        np.array(phases) if phases else None,
     )
+
+
+def stated_serial(curve: CalibrationCurve) -> str | None:
+    """The serial number that a calibration file's heading states, or None if it states none."""
+    found = _SERIAL.search(curve.note)
+    return None if found is None else found.group(1)
 
 
 def correction(curve: CalibrationCurve, frequencies_hz: ArrayLike) -> C:
     """What to multiply measured spectra with to undo the microphone's response.
 
-    The level is a straight line over log frequency between the rows and held outside them; the
-    phase is the minimum phase that belongs to it.
+    The level is a straight line over log frequency between the rows and held outside them. The
+    phase is the minimum phase that belongs to it; where the calibration has a phase, what that
+    has in excess is undone too: held above the rows, and going to nothing at 0 Hz below them.
 
     Parameters
     ----------
@@ -135,10 +159,30 @@ def correction(curve: CalibrationCurve, frequencies_hz: ArrayLike) -> C:
         )
     log_frequency = np.log(np.maximum(frequencies, curve.frequency_hz[0]))
     level_db = np.interp(log_frequency, np.log(curve.frequency_hz), curve.level_db)
-    return minimum_phase(from_amplitude_db(-level_db))
+    undone = minimum_phase(from_amplitude_db(-level_db))
+    if curve.phase_deg is None:
+        return undone
+    # Both phases at the rows: the calibration's, and the one that its level already accounts for.
+    own = -np.interp(curve.frequency_hz, frequencies, np.unwrap(np.angle(undone)))
+    excess = np.unwrap(np.radians(curve.phase_deg) - own)
+    excess -= 2 * np.pi * np.round(excess[0] / (2 * np.pi))
+    spread = np.interp(log_frequency, np.log(curve.frequency_hz), excess)
+    spread *= np.minimum(frequencies / curve.frequency_hz[0], 1.0)
+    return np.asarray(undone * np.exp(-1j * spread))
 
 
-def _row(content: str, place: str) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One row of a calibration file."""
+
+    line: int
+    frequency_hz: float
+    level_db: float
+    phase_deg: float | None
+
+
+def _row(content: str, line: int, name: str) -> _Row:
+    place = f"{name} line {line}"
     spaced = content.replace(";", " ").split()
     # One comma alone separates two whole numbers; beside another separator it is a decimal one.
     if any(_DECIMAL_COMMA.fullmatch(field) for field in spaced) and (
@@ -148,7 +192,7 @@ def _row(content: str, place: str) -> tuple[float, float]:
     fields = re.split(r"[\s;,]+", content.strip(" \t,;"))
     if len(fields) < 2:
         raise InputError(f"{place}: {content!r} has no level; a row needs a frequency and a level")
-    for field in fields[:2]:
+    for field in fields[:3]:
         if not _NUMBER.fullmatch(field):
             raise InputError(f"{place}: {field!r} is not a number")
     frequency, level = float(fields[0]), float(fields[1])
@@ -159,17 +203,22 @@ def _row(content: str, place: str) -> tuple[float, float]:
             f"{place}: the level is {fields[1]} dB; a microphone's lies within "
             f"{_LARGEST_DB:.0f} dB of 0"
         )
-    return frequency, level
+    return _Row(line, frequency, level, float(fields[2]) if len(fields) > 2 else None)
 
 
-def _check_rows(rows: list[tuple[int, float, float]], name: str) -> None:
+def _check_rows(rows: list[_Row], name: str) -> None:
     if len(rows) < _FEWEST_ROWS:
-        last = rows[-1][0] if rows else 1
+        last = rows[-1].line if rows else 1
         raise InputError(
             f"{name} line {last}: the file ends after {len(rows)} rows of frequency and level; "
             f"at least {_FEWEST_ROWS} are needed"
         )
-    for (_, before, _), (number, frequency, _) in pairwise(rows):
+    for one, other in pairwise(rows):
+        number, before, frequency = other.line, one.frequency_hz, other.frequency_hz
+        if (one.phase_deg is None) != (other.phase_deg is None):
+            raise InputError(
+                f"{name} line {number}: a phase stands in some rows only; give it in all or none"
+            )
         if frequency == before:
             raise InputError(f"{name} line {number}: {frequency:g} Hz is listed twice")
         if frequency < before:

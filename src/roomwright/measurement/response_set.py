@@ -10,8 +10,8 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
+from roomwright.measurement.measured_response import MeasuredResponse
 from roomwright.measurement.octaves import OCTAVES_HZ
-from roomwright.measurement.takes import MeasuredResponse
 from roomwright.model import Diagnosis, Finding
 from roomwright.signals import frequencies_hz
 
@@ -199,5 +199,5 @@ def collect(
         distortion_db=distortion_db,
         background_db=background_db,
         clock_error_ppm=clock_error_ppm,
-        findings=tuple(found),
+        findings=tuple(dict.fromkeys(found)),  # one recording may hold several responses
     )

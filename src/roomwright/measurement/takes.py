@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil, floor, inf, isnan
+from math import ceil, floor, isnan
 
 import numpy as np
 import scipy.fft
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright import _checks
 from roomwright._errors import InputError
-from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.alignment import AcousticReference, Alignment, align
 from roomwright.measurement.clock import corrected
 from roomwright.measurement.deconvolution import (
     deconvolve,
@@ -21,22 +21,19 @@ from roomwright.measurement.deconvolution import (
     transform_length,
 )
 from roomwright.measurement.distortion import ORDERS, distortion_db
-from roomwright.measurement.impulse_response import ImpulseResponse, fade_tail, noise_tail
-from roomwright.measurement.microphone import CalibrationCurve, correction
-from roomwright.measurement.noise import (
-    NoiseFloor,
-    noise_floor,
-    signal_to_noise_db,
-    trusted_band,
+from roomwright.measurement.impulse_response import noise_tail
+from roomwright.measurement.measured_response import (
+    MeasuredResponse,
+    drowned,
+    judged_response,
 )
+from roomwright.measurement.microphone import CalibrationCurve, correction
+from roomwright.measurement.noise import NoiseFloor, noise_floor, signal_to_noise_db
 from roomwright.measurement.recording_checks import check_recording
-from roomwright.model import Finding, Sweep
+from roomwright.model import Finding, Overlap, Sweep
 from roomwright.signals import harmonic_advance_s, timeline
 
 F = NDArray[np.float64]
-
-#: The end of a kept response fades over this share of it; common practice, no source.
-_FADE = 0.05
 
 #: Samples around a piece that is resampled.
 _MARGIN = 256
@@ -45,60 +42,6 @@ _MARGIN = 256
 #: this order; it must last this long.
 _HIGHEST_ORDER, _SHORTEST_NOISE_S = 12, 0.1
 
-#: The shortest impulse response worth reading, and the lowest frequency looked at in one.
-_SHORTEST_RESPONSE_S, _LOWEST_HZ = 0.02, 10.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class MeasuredResponse:
-    """One impulse response and the quality of the take it came from.
-
-    Attributes
-    ----------
-    response
-        The impulse response.
-    signal_to_noise_db
-        Per octave of `OCTAVES_HZ`, shape (10,): energy of the response over that of the noise in
-        the same window; minus infinity where nothing but noise was found.
-    distortion_db
-        Orders 2 to 5 re the fundamental, shape (4,); NaN where unknown.
-    clock_error_ppm
-        How much faster the recorder's clock ran than the player's; NaN where unknown.
-    latency_s
-        Delay of the reference channel, or None without one.
-    findings
-        Doubts.
-    """
-
-    response: ImpulseResponse
-    signal_to_noise_db: F
-    distortion_db: F
-    clock_error_ppm: float
-    latency_s: float | None
-    findings: tuple[Finding, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Dissected:
-    """A take taken apart: what its quality is judged by.
-
-    Attributes
-    ----------
-    measured
-        What was measured.
-    alignment
-        Where the sweep lies in the recording.
-    circle
-        The whole deconvolved circle, shape (n,): the response first, harmonics last.
-    noise
-        Noise of the response.
-    """
-
-    measured: MeasuredResponse
-    alignment: Alignment
-    circle: NDArray[np.floating]
-    noise: NoiseFloor
-
 
 def response_from_take(
     microphone_samples: NDArray[np.floating],
@@ -106,6 +49,7 @@ def response_from_take(
     sweep: Sweep,
     sampling_rate_hz: int,
     *,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     length_s: float = 1.0,
@@ -124,6 +68,9 @@ def response_from_take(
         The electrical signal recorded along with it, shape (n,), if any.
     sweep, sampling_rate_hz
         What was played, and the nominal rate.
+    acoustic
+        What is known of the loudspeaker that played the chirps, if it was not the one measured;
+        a reference channel goes before it.
     curve
         The microphone's calibration.
     sensitivity_pa
@@ -139,38 +86,79 @@ def response_from_take(
         If the recording cannot be used (see `check_recording`), does not hold the whole sweep,
         or the sweep is too short for a response of that length.
     """
-    return dissect(
+    whole = divided(
         microphone_samples,
         reference_samples,
         sweep,
         sampling_rate_hz,
+        acoustic=acoustic,
         curve=curve,
         sensitivity_pa=sensitivity_pa,
-        length_s=length_s,
         where=where,
-    ).measured
+    )
+    return response_of(whole, length_s=length_s)
 
 
-def dissect(
+@dataclass(frozen=True, slots=True, eq=False)
+class Divided:
+    """A whole recording divided by its sweep.
+
+    Attributes
+    ----------
+    circle
+        Shape (m,), float32: the response to a sweep begins where it began after the first one,
+        those to its harmonics before that; the end goes on at the beginning.
+    sweep, sampling_rate_hz
+        What was played, and the rate.
+    absolute
+        Whether it is in pascal per digital full scale.
+    alignment
+        Where the sweep was found.
+    where
+        What the take is called in messages and findings.
+    findings
+        Doubts.
+    """
+
+    circle: NDArray[np.float32]
+    sweep: Sweep
+    sampling_rate_hz: int
+    absolute: bool
+    alignment: Alignment
+    where: str
+    findings: tuple[Finding, ...]
+
+
+def divided(
     microphone_samples: NDArray[np.floating],
     reference_samples: NDArray[np.floating] | None,
     sweep: Sweep,
     sampling_rate_hz: int,
     *,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
-    length_s: float = 1.0,
+    overlapped: bool = False,
     where: str = "the take",
-) -> Dissected:
-    """As `response_from_take`, with what was computed on the way."""
+) -> Divided:
+    """A recording divided by its sweep, whole: what holds the responses of all who played.
+
+    Parameters
+    ----------
+    microphone_samples, reference_samples, sweep, sampling_rate_hz, where
+        As for `response_from_take`.
+    acoustic, curve, sensitivity_pa
+        As for `response_from_take`.
+    overlapped
+        Whether several sources played one after another, see `overlap`.
+
+    Raises
+    ------
+    InputError
+        If the recording cannot be used or does not hold the whole sweep.
+    """
     places = timeline(sweep, sampling_rate_hz)
-    keep = round(_checks.positive(length_s, "the length of the response") * sampling_rate_hz)
     length = transform_length(sweep, sampling_rate_hz)
-    if keep > length - harmonic_advance_s(sweep, ORDERS[-1]) * sampling_rate_hz:
-        raise InputError(
-            f"a response of {length_s:g} s does not fit the sweep of {sweep.duration_s:g} s with "
-            f"{sweep.tail_s:g} s of tail; play a longer tail or keep less"
-        )
     findings = check_recording(microphone_samples, where, minimum_samples=places.sweep_stop)
     if reference_samples is not None:
         check_recording(
@@ -178,131 +166,91 @@ def dissect(
             f"{where}, reference channel,",
             minimum_samples=places.sweep_stop,
         )
-    alignment = align(microphone_samples, reference_samples, sweep, sampling_rate_hz, where)
+    alignment = align(
+        microphone_samples,
+        reference_samples,
+        sweep,
+        sampling_rate_hz,
+        where,
+        acoustic=acoustic,
+        overlapped=overlapped,
+    )
     segment, fraction, cut_short = _segment(
         microphone_samples, alignment, places.pilot_2 - places.sweep_start, where
     )
     inverse = _corrected_inverse(sweep, sampling_rate_hz, length, curve)
-    circle = deconvolve(segment, inverse * _advance(length, fraction))
+    circle = deconvolve(segment, inverse * _advance(length, fraction)).astype(np.float32)
     if sensitivity_pa is not None:
         circle *= np.float32(_checks.positive(sensitivity_pa, "the microphone's sensitivity"))
-    response = circle[:keep].astype(np.float64)
-    noise = noise_floor(_noise_stretch(circle, keep, sweep, sampling_rate_hz), sampling_rate_hz)
-    measured = _measured(
-        response,
-        noise,
-        sampling_rate_hz,
-        full_level_band_hz(sweep),
-        absolute=sensitivity_pa is not None,
-        timed=alignment.timed,
-    )
-    return Dissected(
-        MeasuredResponse(
-            response=measured,
-            signal_to_noise_db=signal_to_noise_db(response, noise, sampling_rate_hz),
-            distortion_db=distortion_db(
-                circle, response, noise, sweep, sampling_rate_hz, measured.trusted_hz
-            ),
-            clock_error_ppm=alignment.clock_error_ppm,
-            latency_s=alignment.latency_s,
-            findings=(*findings, *alignment.findings, *cut_short, *_drowned(measured, where)),
-        ),
-        alignment=alignment,
+    return Divided(
         circle=circle,
-        noise=noise,
+        sweep=sweep,
+        sampling_rate_hz=sampling_rate_hz,
+        absolute=sensitivity_pa is not None,
+        alignment=alignment,
+        where=where,
+        findings=(*findings, *alignment.findings, *cut_short),
     )
 
 
-def response_from_impulse(
-    samples: NDArray[np.floating],
-    sampling_rate_hz: int,
-    *,
-    curve: CalibrationCurve | None = None,
-    sensitivity_pa: float | None = None,
-    length_s: float = 1.0,
-    timed: bool = False,
-    where: str = "the response",
+def response_of(
+    whole: Divided, overlap: Overlap | None = None, *, length_s: float = 1.0
 ) -> MeasuredResponse:
-    """An impulse response recorded elsewhere, made fit for analysis.
-
-    A constant offset is removed, the microphone's response undone, the end faded. The noise is
-    read from the last tenth of what was given. Its time zero is its first sample.
+    """The response of one source that played in a recording.
 
     Parameters
     ----------
-    samples
-        Shape (n,).
-    sampling_rate_hz, curve, sensitivity_pa, length_s, where
-        As for `response_from_take`; a shorter response is kept as it is.
-    timed
-        Whether the first sample is known to be the moment the signal left the output.
+    whole
+        From `divided`.
+    overlap
+        Which of several; the response is then no longer than its window.
+    length_s
+        Length to keep, seconds.
 
     Raises
     ------
     InputError
-        If the response cannot be used or lasts less than 20 ms.
+        If the sweep is too short for a response of that length.
     """
-    keep = round(_checks.positive(length_s, "the length of the response") * sampling_rate_hz)
-    check_recording(
-        samples,
-        where,
-        minimum_samples=ceil(_SHORTEST_RESPONSE_S * sampling_rate_hz),
-        full_scale=inf,
-    )
-    given = np.asarray(samples, dtype=np.float64)
-    offset = float(np.mean(noise_tail(given)))
-    findings = []
-    if not timed:
-        text = (
-            "has no time reference; its arrival times hold for differences only if all responses "
-            "share one start"
+    sweep, rate = whole.sweep, whole.sampling_rate_hz
+    keep = round(_checks.positive(length_s, "the length of the response") * rate)
+    circle = whole.circle
+    if overlap is not None:
+        keep = min(keep, round(overlap.window_s * rate))
+    if keep > circle.size - harmonic_advance_s(sweep, ORDERS[-1]) * rate:
+        raise InputError(
+            f"a response of {length_s:g} s does not fit the sweep of {sweep.duration_s:g} s with "
+            f"{sweep.tail_s:g} s of tail; play a longer tail or keep less"
         )
-        findings.append(Finding(severity="note", where=where, text=text))
-    if abs(offset) > float(np.std(noise_tail(given))):
-        text = f"had a constant offset of {offset:.3g}; it was removed"
-        findings.append(Finding(severity="note", where=where, text=text))
-    given = given - offset
-    if curve is not None:
-        given = _without_microphone(given, sampling_rate_hz, curve)
-    if sensitivity_pa is not None:
-        given *= _checks.positive(sensitivity_pa, "the microphone's sensitivity")
-    noise = noise_floor(noise_tail(given), sampling_rate_hz)
-    response = given[:keep]
-    measured = _measured(
+    noise = noise_in(whole, keep)
+    if overlap is not None:
+        circle = np.roll(circle, -round(overlap.offset_s * rate))
+    response = circle[:keep].astype(np.float64)
+    measured = judged_response(
         response,
         noise,
-        sampling_rate_hz,
-        (_LOWEST_HZ, sampling_rate_hz / 2),
-        absolute=sensitivity_pa is not None,
-        timed=timed,
+        rate,
+        full_level_band_hz(sweep),
+        absolute=whole.absolute,
+        timed=whole.alignment.timed,
     )
+    distortion = np.full(len(ORDERS), np.nan)
+    if overlap is None or overlap.harmonics_apart:
+        distortion = distortion_db(circle, response, noise, sweep, rate, measured.trusted_hz)
     return MeasuredResponse(
         response=measured,
-        signal_to_noise_db=signal_to_noise_db(response, noise, sampling_rate_hz),
-        distortion_db=np.full(len(ORDERS), np.nan),
-        clock_error_ppm=float("nan"),
-        latency_s=None,
-        findings=(*findings, *_drowned(measured, where)),
+        signal_to_noise_db=signal_to_noise_db(response, noise, rate),
+        distortion_db=distortion,
+        clock_error_ppm=whole.alignment.clock_error_ppm,
+        latency_s=whole.alignment.latency_s,
+        findings=(*whole.findings, *drowned(measured, whole.where)),
     )
 
 
-def _measured(
-    response: F,
-    noise: NoiseFloor,
-    rate: int,
-    limits_hz: tuple[float, float],
-    *,
-    absolute: bool,
-    timed: bool,
-) -> ImpulseResponse:
-    return ImpulseResponse(
-        samples=fade_tail(response, round(_FADE * response.size)),
-        sampling_rate_hz=rate,
-        absolute=absolute,
-        timed=timed,
-        noise_rms=noise.rms,
-        trusted_hz=trusted_band(response, noise, rate, limits_hz),
-    )
+def noise_in(whole: Divided, keep: int) -> NoiseFloor:
+    """Noise of a divided recording's responses of `keep` samples."""
+    stretch = _noise_stretch(whole.circle, keep, whole.sweep, whole.sampling_rate_hz)
+    return noise_floor(stretch, whole.sampling_rate_hz)
 
 
 def _segment(
@@ -355,19 +303,3 @@ def _noise_stretch(
     if stop - start >= _SHORTEST_NOISE_S * rate:
         return circle[start:stop]
     return noise_tail(circle[:keep])
-
-
-def _without_microphone(samples: F, rate: int, curve: CalibrationCurve) -> F:
-    # Room at the end for what the correction rings.
-    length = scipy.fft.next_fast_len(samples.size + rate // 10, real=True)
-    length += length % 2
-    undone = correction(curve, scipy.fft.rfftfreq(length, 1.0 / rate))
-    result: F = scipy.fft.irfft(scipy.fft.rfft(samples, length) * undone, length)[: samples.size]
-    return result
-
-
-def _drowned(response: ImpulseResponse, where: str) -> tuple[Finding, ...]:
-    if response.trusted_hz[1] > 0:
-        return ()
-    text = "holds no response that stands 10 dB clear of the noise in any band"
-    return (Finding(severity="doubt", where=where, text=text),)

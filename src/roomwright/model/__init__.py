@@ -7,6 +7,7 @@ from roomwright.model._base import (
     Point,
 )
 from roomwright.model._problems import problems
+from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
 from roomwright.model.diagnosis import Diagnosis, DiagnosisKind
 from roomwright.model.equipment import (
     CapabilitySheet,
@@ -20,11 +21,13 @@ from roomwright.model.equipment import (
     Subwoofer,
 )
 from roomwright.model.findings import Finding, gathered
+from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
     Fault,
+    Overlap,
     RehearsalSetup,
     SampleRate,
     Station,
@@ -36,11 +39,14 @@ from roomwright.model.tuning import (
     BiquadKind,
     ByHand,
     Crossover,
+    FirCoefficients,
     FirCurve,
     FollowRange,
     Handover,
     ListeningMode,
     OutputTuning,
+    OwnCrossover,
+    OwnLowPass,
     OwnTarget,
     Proof,
     RollOff,
@@ -53,6 +59,9 @@ from roomwright.model.tuning import (
 __all__ = [
     "OCTAVE_BANDS_HZ",
     "SCHEMA_VERSION",
+    "BassMeans",
+    "BassMethod",
+    "BassWishes",
     "Biquad",
     "BiquadKind",
     "ByHand",
@@ -67,17 +76,23 @@ __all__ = [
     "Document",
     "Fault",
     "Finding",
+    "FirCoefficients",
     "FirCurve",
     "FollowRange",
     "Handover",
     "Identifier",
+    "Interface",
     "Job",
+    "KeepClear",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
     "Microphone",
     "Output",
     "OutputTuning",
+    "Overlap",
+    "OwnCrossover",
+    "OwnLowPass",
     "OwnTarget",
     "Point",
     "Proof",
@@ -88,6 +103,7 @@ __all__ = [
     "Seat",
     "Station",
     "Subwoofer",
+    "SubwooferPlaces",
     "Surface",
     "Sweep",
     "Take",

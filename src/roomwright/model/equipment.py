@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier, Point, Positive
+from roomwright.model._base import Document, Identifier, Point, Positive, is_unset
 
 #: How strongly a loudspeaker beams: `omni` radiates evenly; `wide`, `medium` and `narrow`
 #: are pistons of growing size on a box of growing size.
@@ -77,7 +77,11 @@ class Output(Document):
 
 
 class CapabilitySheet(Document):
-    """What the client's processor can do."""
+    """What the client's processor can do.
+
+    With `one_bass_low_pass` it filters the bass of all channels together on its way to the
+    subwoofers, else that of each channel by itself.
+    """
 
     name: str = "generic processor"
     outputs: Annotated[int, Field(ge=1)] = 16
@@ -86,16 +90,22 @@ class CapabilitySheet(Document):
     maximum_delay_s: Positive = 0.1
     delay_step_s: Positive = 1.0 / 48000.0
     gain_step_db: Positive = 0.1
+    one_bass_low_pass: Annotated[bool, Field(exclude_if=is_unset)] = False
 
 
 class Microphone(Document):
     """The measuring microphone and its input.
 
     `sensitivity_pa` is the sound pressure in pascal (peak) that reaches digital full scale, or
-    None while it is unknown: levels are then relative. `calibration_file` is a file name under
-    the job's `microphones/` folder.
+    None while it is unknown: levels are then relative. The calibration files lie in the job's
+    `microphones/` folder: `calibration_file` is for sound along the microphone's axis (0
+    degrees), or for all where there is no other; `side_calibration_file` for sound from the side
+    (90 degrees). `faces` is where the axis points.
     """
 
     name: str = "microphone"
+    serial: Annotated[str, Field(max_length=40)] = ""
     sensitivity_pa: Positive | None = None
     calibration_file: str | None = None
+    side_calibration_file: str | None = None
+    faces: Literal["ceiling", "front"] = "ceiling"

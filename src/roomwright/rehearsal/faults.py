@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright._errors import InputError
 from roomwright.model import Fault, Job
@@ -84,12 +84,12 @@ def rattle(
         (n,) to be added to the drive. A model chosen here, no source.
     """
     follow = max(1, round(_FOLLOW_S * sampling_rate_hz))
-    peaks = signal.lfilter([1.0 / follow], [1.0, 1.0 / follow - 1.0], np.abs(excursion))
+    peaks = scipy.signal.lfilter([1.0 / follow], [1.0, 1.0 / follow - 1.0], np.abs(excursion))
     burst = max(1, round(_BURST_S * sampling_rate_hz))
     starts = rng.random(excursion.size) < _BURSTS_PER_S / sampling_rate_hz
-    bursts = signal.fftconvolve(starts, np.hanning(burst + 2)[1:-1])[: excursion.size]
-    band = signal.butter(2, _RATTLE_HZ, "bandpass", fs=sampling_rate_hz, output="sos")
-    noise = signal.sosfilt(band, rng.standard_normal(excursion.size))
+    bursts = scipy.signal.fftconvolve(starts, np.hanning(burst + 2)[1:-1])[: excursion.size]
+    band = scipy.signal.butter(2, _RATTLE_HZ, "bandpass", fs=sampling_rate_hz, output="sos")
+    noise = scipy.signal.sosfilt(band, rng.standard_normal(excursion.size))
     noise *= _RATTLE_GAIN / np.sqrt(np.mean(noise**2))
     return np.asarray(noise * bursts * peaks, dtype=np.float32)
 

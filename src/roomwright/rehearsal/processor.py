@@ -6,8 +6,8 @@ Time-domain filters throughout, independent of the tuning's own prediction.
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal as dsp
 
 from roomwright._errors import InputError
 from roomwright.model import Crossover, Job, OutputTuning
@@ -31,10 +31,11 @@ def render(
 ) -> dict[int, NDArray[np.float32]]:
     """What every output plays when one channel carries a signal.
 
-    A main channel plays through the outputs of its loudspeakers; with bass management its
-    low-passed copy goes to every subwoofer too. The LFE channel plays through every subwoofer
-    with its in-band gain. Each output passes crossovers, biquads, FIR, trim, polarity and delay,
-    the delay in whole steps of the processor. Without a tuning the signal goes straight through.
+    A main channel plays through the outputs of its loudspeakers; with bass management a copy
+    through the channel's low-pass goes to every subwoofer too. The LFE channel plays through every
+    subwoofer with its in-band gain. Each output passes crossovers, biquads, FIR, trim, polarity and
+    delay, the delay in whole steps of the processor. Without a tuning the signal goes straight
+    through.
 
     Parameters
     ----------
@@ -67,8 +68,8 @@ def render(
     if channel.role == "lfe":
         gain_db = _LFE_GAIN_DB if tuning is None else tuning.lfe_gain_db
         feeds |= dict.fromkeys(subwoofers, full * from_amplitude_db(gain_db))
-    elif tuning is not None and tuning.bass_low_pass is not None:
-        feeds |= dict.fromkeys(subwoofers, _crossed(full, tuning.bass_low_pass, rate))
+    elif tuning is not None and (low_pass := tuning.low_pass_of(channel_id)) is not None:
+        feeds |= dict.fromkeys(subwoofers, _crossed(full, low_pass, rate))
 
     numbers = {output.drives: output.number for output in job.outputs}
     tuned = {} if tuning is None else {output.drives: output for output in tuning.outputs}
@@ -87,17 +88,17 @@ def _through(samples: _F, output: OutputTuning, sampling_rate_hz: int, step_s: f
     for crossover in output.crossovers:
         samples = _crossed(samples, crossover, sampling_rate_hz)
     if output.biquads:
-        samples = dsp.sosfilt(cascade_sos(output.biquads, sampling_rate_hz), samples)
+        samples = scipy.signal.sosfilt(cascade_sos(output.biquads, sampling_rate_hz), samples)
     if output.fir is not None:
         taps = fir_taps(output.fir, sampling_rate_hz)
-        samples = dsp.oaconvolve(samples, taps)[: samples.size]
+        samples = scipy.signal.oaconvolve(samples, taps)[: samples.size]
     gain = float(from_amplitude_db(output.trim_db)) * (-1.0 if output.inverted else 1.0)
     delay_s = round(output.delay_s / step_s) * step_s
     return _delayed(gain * samples, delay_s * sampling_rate_hz)
 
 
 def _crossed(samples: _F, crossover: Crossover, sampling_rate_hz: int) -> _F:
-    filtered: _F = dsp.sosfilt(crossover_sos(crossover, sampling_rate_hz), samples)
+    filtered: _F = scipy.signal.sosfilt(crossover_sos(crossover, sampling_rate_hz), samples)
     return filtered
 
 

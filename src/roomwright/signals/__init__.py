@@ -16,7 +16,7 @@ from roomwright.signals.bands import (
 )
 from roomwright.signals.biquads import cascade_sos, coefficients, response
 from roomwright.signals.crossovers import crossover_biquads, crossover_sos
-from roomwright.signals.fir import fir_taps
+from roomwright.signals.fir import fir_taps, interpolated
 from roomwright.signals.levels import (
     REFERENCE_PRESSURE_PA,
     amplitude_db,
@@ -47,7 +47,7 @@ from roomwright.signals.sweeps import (
     timeline,
 )
 from roomwright.signals.target import roll_off_db, target_db
-from roomwright.signals.weighting import WeightingKind, weight, weighting_db
+from roomwright.signals.weighting import WeightingKind, weight, weighting_db, weighting_sos
 
 __all__ = [
     "REFERENCE_PRESSURE_PA",
@@ -71,6 +71,7 @@ __all__ = [
     "group_delay_s",
     "harmonic_advance_s",
     "instantaneous_frequency_hz",
+    "interpolated",
     "log_frequencies",
     "midbands",
     "minimum_phase",
@@ -94,4 +95,5 @@ __all__ = [
     "timeline",
     "weight",
     "weighting_db",
+    "weighting_sos",
 ]

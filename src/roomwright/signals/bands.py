@@ -6,8 +6,8 @@ import math
 from typing import cast
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import signal
 
 from roomwright._checks import positive
 from roomwright._errors import InputError
@@ -142,7 +142,7 @@ def band_filter_sos(mid_hz: float, fraction: int, sampling_rate_hz: float) -> ND
             f"the {nominal_label(mid_hz, fraction)}Hz band reaches up to {high:.0f} Hz; "
             f"at a sampling rate of {sampling_rate_hz:g} Hz it must stay below half of it"
         )
-    sections = signal.butter(
+    sections = scipy.signal.butter(
         _EDGE_ORDER, (float(low), float(high)), "bandpass", fs=sampling_rate_hz, output="sos"
     )
     return cast("NDArray[np.float64]", sections)

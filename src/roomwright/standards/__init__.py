@@ -7,6 +7,7 @@ means just that.
 from roomwright.standards import (
     bs1116,
     bs2051,
+    bt1359,
     decay,
     domestic,
     ebu3276,
@@ -25,6 +26,7 @@ __all__ = [
     "Position",
     "bs1116",
     "bs2051",
+    "bt1359",
     "decay",
     "domestic",
     "ebu3276",

@@ -6,22 +6,19 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import fft
 
-from roomwright.analysis import arrival_s
 from roomwright.measurement import ResponseSet
-from roomwright.model import Channel, Finding, Job, OutputTuning
+from roomwright.model import Channel, Crossover, Finding, Job, OutputTuning
 from roomwright.signals import crossover_sos, response
 from roomwright.tuning.bass import Group, group_response, low_bins_hz
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.delays import shifted
-from roomwright.tuning.mains import crossover_of
 from roomwright.tuning.sources import Source, spectra
-from roomwright.tuning.summation import Alignment, align
+from roomwright.tuning.summation import Alignment, align, later_s
 
 C = NDArray[np.complex128]
 
-#: Furthest the subwoofers are looked for before or after the main channels.
+#: Furthest the subwoofers are looked for from the main channels where no arrival can be read.
 _LONGEST_SEARCH_S = 0.05
 
 
@@ -31,7 +28,7 @@ def aligned_bass(
     outputs: Mapping[str, OutputTuning],
     channels: Sequence[tuple[Channel, tuple[Source, ...]]],
     group: Group,
-    crossover_hz: float | None,
+    low_passes: Mapping[str, Crossover | None],
 ) -> tuple[dict[str, OutputTuning], tuple[Finding, ...]]:
     """The outputs with the subwoofers' delay and polarity set, or the main channels delayed.
 
@@ -45,31 +42,35 @@ def aligned_bass(
         The main channels with their measured loudspeakers.
     group
         The subwoofers.
-    crossover_hz
-        The crossover, or None where the main channels keep their bass: the subwoofers are then
-        aligned around the frequency of the job's limits, for the LFE.
+    low_passes
+        Of each channel's bass, None where it keeps it. Channels that keep it do not count, unless
+        all do: the subwoofers are then aligned around the job's crossover, for the LFE.
     """
     rate, step = survey.sampling_rate_hz, job.processor.delay_step_s
-    bass = group_response(group, outputs, rate)
-    if crossover_hz is not None:
-        low_pass = crossover_sos(crossover_of(job, crossover_hz, "low_pass"), rate)
-        bass = bass * response(low_pass, group.frequencies_hz, rate)
-    mains = np.stack([_response(job, survey, outputs, of_channel) for _, of_channel in channels])
+    filters = [low_passes.get(channel.id) for channel, _ in channels]
+    joined = [row for row, low in enumerate(filters) if low is not None] or [*range(len(channels))]
+    mains = np.stack([_response(job, survey, outputs, channels[row][1]) for row in joined])
+    bass = np.stack([_low_passed(group, filters[row], rate) for row in joined])
+    bass = bass[:, None] * group_response(group, outputs, rate)
+    crossover_hz = np.array([_frequency_hz(job, filters[row]) for row in joined])
+    used = group.weights > 0
+    arrival = later_s(mains[:, used], bass[:, used], group.frequencies_hz, crossover_hz)
     found = align(
         mains,
         bass,
         group.frequencies_hz,
         group.weights,
-        job.limits.crossover_hz,
-        min(_LONGEST_SEARCH_S, job.processor.maximum_delay_s),
-        _arrival_s(job, group, mains, bass),
+        crossover_hz,
+        job.processor.maximum_delay_s if arrival is not None else _LONGEST_SEARCH_S,
+        arrival,
     )
     names = tuple(source.id for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(source.id for source in group.sources)
     late = found.delay_s < 0
     aligned = shifted(outputs, names if late else subwoofers, abs(found.delay_s), step)
     for name in subwoofers:
-        aligned[name] = aligned[name].model_copy(update={"inverted": found.inverted})
+        inverted = outputs[name].inverted != found.inverted
+        aligned[name] = aligned[name].model_copy(update={"inverted": inverted})
     return aligned, (_summary(found, survey.stations),)
 
 
@@ -89,30 +90,40 @@ def _response(
     return np.asarray(np.sum(total, axis=0))
 
 
-def _arrival_s(job: Job, group: Group, mains: C, bass: C) -> float | None:
-    """The delay that lets the subwoofers arrive with the mains around the crossover.
+def _low_passed(group: Group, low_pass: Crossover | None, sampling_rate_hz: float) -> C:
+    """Response (B,) of a low-pass; of a wire if there is none."""
+    if low_pass is None:
+        return np.ones(group.frequencies_hz.shape, dtype=np.complex128)
+    sections = crossover_sos(low_pass, sampling_rate_hz)
+    return response(sections, group.frequencies_hz, sampling_rate_hz)
 
-    The middle one of all channels and stations; None where no arrival can be read.
-    """
-    band = (job.limits.crossover_hz / 2, job.limits.crossover_hz * 2)
-    length = 2 * (group.frequencies_hz.size - 1)
-    rate = length * float(group.frequencies_hz[1])
-    used = group.weights > 0
-    first = arrival_s(fft.irfft(mains[:, used], length), rate, band)
-    second = arrival_s(fft.irfft(bass[used], length), rate, band)
-    differences = (first - second).ravel()
-    known = differences[np.isfinite(differences)]
-    return float(np.median(known)) if known.size else None
+
+def _frequency_hz(job: Job, low_pass: Crossover | None) -> float:
+    return job.limits.crossover_hz if low_pass is None else low_pass.frequency_hz
 
 
 def _summary(found: Alignment, stations: Sequence[str]) -> Finding:
-    worst = int(np.argmin(found.loss_db))
+    losses = found.loss_db.mean(axis=0)
+    worst = int(np.argmin(losses))
     return Finding(
         severity="note",
         where="subwoofers",
         text=f"{'precede' if found.delay_s >= 0 else 'follow'} the main channels by "
         f"{1e3 * abs(found.delay_s):.2f} ms and play "
         f"{'with reversed' if found.inverted else 'in normal'} polarity; around the crossover "
-        f"{-found.loss_db.mean():.1f} dB of the sum are lost on average, "
-        f"{-found.loss_db[worst]:.1f} dB at {stations[worst]}",
+        f"{-found.mean_loss_db:.1f} dB of the sum are lost on average, "
+        f"{-losses[worst]:.1f} dB at {stations[worst]}{_ambiguity(found)}",
+    )
+
+
+def _ambiguity(found: Alignment) -> str:
+    """The next best delay in words."""
+    rival = found.rival
+    if rival is None:
+        return ""
+    apart_s = rival.delay_s - found.delay_s
+    return (
+        f"; {1e3 * abs(apart_s):.1f} ms {'later' if apart_s >= 0 else 'earlier'} and "
+        f"{'with' if rival.inverted == found.inverted else 'against'} that polarity it would be "
+        f"{-rival.mean_loss_db:.1f} dB"
     )

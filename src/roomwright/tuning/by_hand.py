@@ -11,6 +11,15 @@ from roomwright.tuning.delays import rounded_delays
 from roomwright.tuning.trims import with_more_trim, within_full_scale
 
 
+def without_changes(job: Job) -> Job:
+    """The job with filters by hand only: no trim, delay or polarity is changed by hand."""
+    kept = tuple(
+        hand.model_copy(update={"trim_change_db": 0.0, "delay_change_s": 0.0, "flipped": False})
+        for hand in job.by_hand
+    )
+    return job if kept == job.by_hand else job.model_copy(update={"by_hand": kept})
+
+
 def changed_by_hand(job: Job, outputs: Mapping[str, OutputTuning]) -> dict[str, OutputTuning]:
     """The outputs with the job's changes by hand, in whole steps of the processor.
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from roomwright.model import FollowRange, TuningLimits
 from roomwright.signals import log_frequencies, power_db, smooth_power
@@ -122,7 +122,7 @@ def average_response(
     octave = smooth_power(share @ power, frequencies_hz, 1.0, grid_hz)
     levels = power_db(smooth)
     wide = int(_SHAPE_OCTAVES * POINTS_PER_OCTAVE) + 1
-    shapes = levels - uniform_filter1d(levels, wide, axis=1, mode="nearest")
+    shapes = levels - scipy.ndimage.uniform_filter1d(levels, wide, axis=1, mode="nearest")
     return Average(
         grid_hz,
         power_db(share @ smooth),

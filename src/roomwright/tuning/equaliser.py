@@ -48,6 +48,7 @@ def filters_for(
     *,
     use_fir: bool,
     hand: ByHand | None = None,
+    reserved: int = 0,
 ) -> tuple[dict[str, object], tuple[Finding, ...]]:
     """The filters of an output for a correction, and what they leave undone.
 
@@ -65,6 +66,8 @@ def filters_for(
         A FIR instead of biquads.
     hand
         What is set by hand: its biquads come first and are kept as they are.
+    reserved
+        Places for biquads that something else needs.
 
     Returns
     -------
@@ -85,7 +88,7 @@ def filters_for(
         curve = fir_curve(correction, fir_taps_allowed(job))
         findings += _fir_error(where, curve, correction, job.sampling_rate_hz)
         return {**kept, "fir": curve}, findings
-    count = min(job.limits.biquads_per_output, job.processor.biquads_per_output)
+    count = min(job.limits.biquads_per_output, job.processor.biquads_per_output) - reserved
     if count <= len(hand.biquads):
         text = "no filter is allowed by the limits or the processor; it is not equalised"
         if hand.biquads:

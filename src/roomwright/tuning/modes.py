@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from roomwright.model import Biquad, BiquadKind, Finding, Job, ListeningMode, Tuning
 from roomwright.signals import amplitude_db, cascade_sos, log_frequencies, response
@@ -82,7 +82,9 @@ def tone_biquads(mode: ListeningMode, count: int, sampling_rate_hz: float) -> tu
     low, high = np.empty(start.shape), np.empty(start.shape)
     low[:], high[:] = (np.log(30.0), -_LARGEST_DB, np.log(0.2)), (np.log(16e3), _LARGEST_DB, 0.0)
     low[start[:, 1] > 0, 1], high[start[:, 1] < 0, 1] = 0.0, 0.0
-    found = least_squares(misfit, start.ravel(), bounds=(low.ravel(), high.ravel()), max_nfev=60)
+    found = scipy.optimize.least_squares(
+        misfit, start.ravel(), bounds=(low.ravel(), high.ravel()), max_nfev=60
+    )
     return tuple(
         b.model_copy(
             update={

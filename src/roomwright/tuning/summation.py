@@ -6,39 +6,49 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
-from roomwright._errors import InputError
-from roomwright.signals import from_amplitude_db
+from roomwright.analysis import arrival_s as read_arrival_s
+from roomwright.tuning.meeting import Meeting, meeting
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
-
-#: Frequencies at which the summation loss is taken, evenly over log frequency.
-_POINTS = 48
 
 #: Steps of the two searches.
 _COARSE_STEP_S = 0.1e-3
 _FINE_STEP_S = 0.05e-3
 
-#: Two responses further apart than this do not interfere enough to matter.
-_WITHIN_DB = 10.0
-
 #: Cost of each period of the crossover by which a delay misses the arrival, beyond half of one.
 _CYCLE_PENALTY_DB = 1.0
+
+#: Another delay of the same polarity is a rival if it lies this many periods away.
+_RIVAL_PERIODS = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """The next best delay and polarity, and the summation loss with them in the mean."""
+
+    delay_s: float
+    inverted: bool
+    mean_loss_db: float
 
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
     """The delay to add to the subwoofers, their polarity, and how well they then add up.
 
-    `delay_s` is negative where the subwoofers are late. `loss_db` (P,) is the summation loss at
-    each station, averaged over the main channels: 0 dB is a perfect sum, -3 dB a quarter period
-    apart.
+    `delay_s` is negative where the subwoofers are late. `loss_db` (N, P) is the summation loss of
+    each main channel at each station: 0 dB is a perfect sum, -3 dB a quarter period apart.
+    `mean_loss_db` is its mean over channels and, as weighed, over stations. `rival` is None where
+    no other delay comes into question.
     """
 
     delay_s: float
     inverted: bool
     loss_db: F
+    mean_loss_db: float
+    rival: Rival | None
 
 
 def align(
@@ -46,7 +56,7 @@ def align(
     subwoofers: C,
     frequencies_hz: F,
     weights: F,
-    crossover_hz: float,
+    crossover_hz: float | F,
     longest_s: float,
     arrival_s: float | None = None,
 ) -> Alignment:
@@ -63,13 +73,14 @@ def align(
     mains
         Responses of the main channels through their settings, shape (N, P, bins).
     subwoofers
-        Response of the subwoofers together through theirs and the low-pass, shape (P, bins).
+        Response of the subwoofers together through theirs and the low-pass, shape (P, bins), or
+        (N, P, bins) where each channel has its own low-pass.
     frequencies_hz
         Evenly spaced, shape (bins,), covering half to twice the crossover.
     weights
         Weight of each station, shape (P,).
     crossover_hz
-        Crossover frequency.
+        Crossover frequency, or each channel's, shape (N,).
     longest_s
         The largest delay to consider either way.
     arrival_s
@@ -83,81 +94,110 @@ def align(
     Raises
     ------
     InputError
-        If fewer than four bins lie between half and twice the crossover.
+        If fewer than four bins lie between half and twice a crossover.
 
     Notes
     -----
     Common practice; the definition of the summation loss is from memory.
     """
-    band = (frequencies_hz >= crossover_hz / 2) & (frequencies_hz <= crossover_hz * 2)
-    if band.sum() < 4:
-        raise InputError(
-            f"there are {band.sum()} frequencies around the crossover at {crossover_hz:g} Hz; "
-            "at least 4 are needed, so longer responses"
-        )
-    mains, subwoofers, f = mains[..., band], subwoofers[..., band], frequencies_hz[band]
+    met = meeting(mains, subwoofers, frequencies_hz, weights, crossover_hz)
+    return best_delay(met, longest_s, arrival_s)
+
+
+def best_delay(met: Meeting, longest_s: float, arrival_s: float | None = None) -> Alignment:
+    """What `align` finds, of main channels and bass that are given as their meeting."""
     if arrival_s is None:
-        arrival_s = _crest_s(mains, subwoofers, f, weights, longest_s)
-    at = np.unique(np.searchsorted(f, np.geomspace(f[0], f[-1], _POINTS)).clip(0, f.size - 1))
-    mains, subwoofers, f = mains[..., at], subwoofers[..., at], f[at]
-    delays = arrival_s + np.arange(-1 / crossover_hz, 1 / crossover_hz, _FINE_STEP_S)
+        arrival_s = _crest_s(met, longest_s)
+    period_s = 1 / float(np.median(met.crossover_hz))
+    delays = arrival_s + np.arange(-period_s, period_s, _FINE_STEP_S)
     delays = np.unique(np.clip(delays, -longest_s, longest_s))
-    losses = np.stack(
-        [summation_loss_db(mains, sign * subwoofers, f, delays) for sign in (1.0, -1.0)]
+    losses = losses_of_delays_db(met, delays)
+    missed = np.maximum(np.abs(delays - arrival_s) / period_s - 0.5, 0.0)
+    score = losses - _CYCLE_PENALTY_DB * missed
+    polarity, index = (int(at) for at in np.unravel_index(int(np.argmax(score)), score.shape))
+    delay, inverted = float(delays[index]), polarity == 1
+    return Alignment(
+        delay,
+        inverted,
+        met.loss_db(delayed(met, delay, inverted=inverted)),
+        float(losses[polarity, index]),
+        _rival(score, losses, delays, (polarity, index), _RIVAL_PERIODS * period_s),
     )
-    missed = np.maximum(np.abs(delays - arrival_s) * crossover_hz - 0.5, 0.0)
-    score = losses @ (weights / weights.sum()) - _CYCLE_PENALTY_DB * missed
-    polarity, index = np.unravel_index(int(np.argmax(score)), score.shape)
-    return Alignment(float(delays[index]), bool(polarity == 1), losses[polarity, index])
+
+
+def delayed(met: Meeting, delay_s: float, *, inverted: bool) -> C:
+    """What turns the bass of a meeting by a delay and a polarity, (N, F)."""
+    return np.asarray((1 - 2 * inverted) * np.exp(-2j * np.pi * met.frequencies_hz * delay_s))
+
+
+def later_s(mains: C, bass: C, frequencies_hz: F, crossover_hz: F) -> float | None:
+    """The delay that lets the bass (N, P, B) arrive with the mains (N, P, B) at the crossovers.
+
+    The middle one of all channels and stations; None where no arrival can be read. Frequencies
+    (B,) are evenly spaced from 0.
+    """
+    length = 2 * (frequencies_hz.size - 1)
+    rate = length * float(frequencies_hz[1])
+    differences = np.concatenate(
+        [
+            read_arrival_s(fft.irfft(main, length), rate, (at / 2, at * 2))
+            - read_arrival_s(fft.irfft(own, length), rate, (at / 2, at * 2))
+            for main, own, at in zip(mains, bass, crossover_hz.tolist(), strict=True)
+        ]
+    )
+    known = differences[np.isfinite(differences)]
+    return float(np.median(known)) if known.size else None
+
+
+def losses_of_delays_db(met: Meeting, delay_s: F) -> F:
+    """Mean summation loss with each delay (D,) of the bass in both polarities, (2, D)."""
+    turn = np.exp(-2j * np.pi * met.frequencies_hz * delay_s[:, None, None])
+    return np.stack([met.mean_loss_db(turn), met.mean_loss_db(-turn)])
 
 
 def summation_loss_db(mains: C, subwoofers: C, frequencies_hz: F, delay_s: F) -> F:
-    """Summation loss of mains and delayed subwoofers at each station, (delays, P), in decibels.
+    """Summation loss of mains and delayed subwoofers at each station, (delays, N, P), in decibels.
 
-    The mean over main channels and frequencies of 20 lg(|M + S| / (|M| + |S|)), weighted by
+    The mean over frequency of 20 lg(|M + S| / (|M| + |S|)), weighted by
     2 |M||S| / (|M|^2 + |S|^2), where the two are within 10 dB of each other.
 
     Parameters
     ----------
     mains, subwoofers
-        Responses, shapes (N, P, F) and (P, F).
+        Responses, shapes (N, P, F) and (P, F) or (N, P, F).
     frequencies_hz
         Shape (F,).
     delay_s
         Delays of the subwoofers to try, shape (D,).
     """
-    turn = np.exp(-2j * np.pi * np.outer(frequencies_hz, delay_s))
-    total = np.zeros((delay_s.size, subwoofers.shape[0]))
-    count = np.zeros(subwoofers.shape[0])
-    for main in mains:
-        weight, energy, product = _pair(main, subwoofers)
-        largest = energy + 2 * np.abs(product)
-        safe = np.where(largest > 0, largest, 1.0)
-        for place in range(len(subwoofers)):
-            # |M + S|^2 over (|M| + |S|)^2, for all delays at once.
-            part = 2 * (product[place, :, None] * turn).real + energy[place, :, None]
-            ratio = np.maximum(part / safe[place, :, None], 1e-8)
-            total[:, place] += weight[place] @ (10 * np.log10(ratio))
-        count += weight.sum(axis=-1)
-    return np.asarray(total / np.where(count > 0, count, 1.0))
+    n, stations = mains.shape[:2]
+    met = Meeting.of(
+        mains,
+        np.broadcast_to(subwoofers, mains.shape),
+        np.tile(frequencies_hz, (n, 1)),
+        np.ones(stations),
+        np.full(n, float(np.median(frequencies_hz))),
+    )
+    return np.stack([met.loss_db(delayed(met, delay, inverted=False)) for delay in delay_s])
 
 
-def _pair(main: C, subwoofers: C) -> tuple[F, F, C]:
-    """The weight, |M|^2 + |S|^2 and M* S of one main channel and the subwoofers, (P, F) each."""
-    energy = np.abs(main) ** 2 + np.abs(subwoofers) ** 2
-    product = main.conj() * subwoofers
-    louder = np.maximum(np.abs(main), np.abs(subwoofers))
-    close = np.abs(product) >= louder**2 * from_amplitude_db(-_WITHIN_DB)
-    weight = np.where(close & (energy > 0), 2 * np.abs(product) / np.maximum(energy, 1e-300), 0.0)
-    return weight, energy, product
+def _rival(score: F, losses: F, delays: F, chosen: tuple[int, int], apart_s: float) -> Rival | None:
+    """The best crest of the score in either polarity that is not the chosen one."""
+    edge = np.full((2, 1), -np.inf)
+    padded = np.concatenate([edge, score, edge], axis=1)
+    is_crest = (score >= padded[:, :-2]) & (score >= padded[:, 2:])
+    is_crest[chosen[0], np.abs(delays - delays[chosen[1]]) < apart_s] = False
+    if not is_crest.any():
+        return None
+    best = int(np.argmax(np.where(is_crest, score, -np.inf)))
+    polarity, index = np.unravel_index(best, score.shape)
+    return Rival(float(delays[index]), bool(polarity == 1), float(losses[polarity, index]))
 
 
-def _crest_s(mains: C, subwoofers: C, f: F, weights: F, longest_s: float) -> float:
+def _crest_s(met: Meeting, longest_s: float) -> float:
     """The delay at the crest of the envelope of the cross-correlation."""
-    cross = np.zeros(f.size, dtype=np.complex128)
-    for main in mains:
-        weight, _, product = _pair(main, subwoofers)
-        cross += weights @ (weight * product)
     delays = np.arange(-longest_s, longest_s + _COARSE_STEP_S / 2, _COARSE_STEP_S)
-    envelope = np.abs(np.exp(-2j * np.pi * np.outer(delays, f)) @ cross)
+    envelope = np.zeros(delays.size)
+    for f, cross in zip(met.frequencies_hz, (met.weight * met.product).sum(axis=1), strict=True):
+        envelope += np.abs(np.exp(-2j * np.pi * np.outer(delays, f)) @ cross)
     return float(delays[int(np.argmax(envelope))])

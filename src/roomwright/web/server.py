@@ -7,9 +7,11 @@ import contextlib
 import importlib
 import secrets
 import socket
+import sys
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 from urllib.parse import quote
 
 import uvicorn
@@ -24,6 +26,14 @@ from roomwright.web.security import Guard, is_loopback
 
 #: A window that lost its connection finds everything as it was for so long.
 _RECONNECT_S = 20.0
+
+#: A thread that waits for the interpreter gets it after so long. What is computed while something
+#: is dragged pauses for a moment between its steps, and would wait Python's 5 ms at each.
+SWITCH_INTERVAL_S: Final = 0.0005
+
+#: Libraries that take longer to load than any page: loaded so long after the first window came.
+_SETTLED_S: Final = 3.0
+_COMPUTING: Final = ("scipy.signal", "scipy.optimize", "scipy.ndimage")
 
 #: The first page may wait this long for what computes.
 _LOADED_S = 60.0
@@ -71,6 +81,7 @@ def serve(
             webbrowser.open(address)
 
     toolkit.on_startup(opened)
+    sys.setswitchinterval(SWITCH_INTERVAL_S)
     configuration = uvicorn.Config(
         guard, log_level="warning", access_log=False, timeout_graceful_shutdown=2, lifespan="on"
     )
@@ -97,6 +108,7 @@ def register(jobs: Jobs) -> None:
     """Give the toolkit the pages on `jobs`."""
     watching: list[asyncio.Task[None]] = []
     loading: list[asyncio.Task[None]] = []
+    warming: list[asyncio.Task[None]] = []
 
     @ui.page("/", response_timeout=_LOADED_S)
     async def home(request: Request) -> None:
@@ -118,6 +130,11 @@ def register(jobs: Jobs) -> None:
         found = None if path is None else output_file(path, file)
         return PlainTextResponse("There is no such file.", 404) if found is None else found
 
+    @toolkit.on_connect
+    async def warm() -> None:
+        if not warming:
+            warming.append(asyncio.create_task(_warm()))
+
     @toolkit.on_startup
     async def start() -> None:
         loading.append(asyncio.create_task(asyncio.to_thread(_load)))
@@ -125,16 +142,23 @@ def register(jobs: Jobs) -> None:
 
     @toolkit.on_shutdown
     async def stop() -> None:
-        for task in watching:
+        for task in (*watching, *warming):
             task.cancel()
         await jobs.close()
 
 
 def _load() -> None:
-    """Load the screens and all they compute with, while the browser is still starting."""
+    """Load the screens, while the browser is still starting."""
     stages = importlib.import_module("roomwright.web.stages")
     for name in ("home", "shell", *(f"stages.{stage}" for stage in stages.STAGES)):
         importlib.import_module(f"roomwright.web.{name}")
+
+
+async def _warm() -> None:
+    """Load what only computing needs, so that the first drag does not wait for it."""
+    await asyncio.sleep(_SETTLED_S)
+    for name in _COMPUTING:
+        await asyncio.to_thread(importlib.import_module, name)
 
 
 def output_file(job: Path, file: str) -> FileResponse | None:

@@ -48,9 +48,11 @@ def misplaced(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]
         limit = _SUB_M if subwoofers else _MAIN_M
         rows = [r for r in heard.rows(subwoofers=subwoofers) if heard.units[r].id not in skip]
         off = {(s, u): _off_m(measured[s], planned[u]) for s in rows for u in rows}
-        wrong = [row for row in rows if off[row, row] > limit]
-        swapped = _swaps(wrong, off, limit)
+        # Where a swap would explain it, less is enough.
+        odd = [row for row in rows if off[row, row] > _MAIN_M]
+        swapped = _swaps(odd, off)
         found += [_swap(heard, one, two, off) for one, two in swapped]
+        wrong = [row for row in rows if off[row, row] > limit]
         rest = [row for row in wrong if all(row not in pair for pair in swapped)]
         found += [_far(heard, row, measured[row] - planned[row], off[row, row]) for row in rest]
     return tuple(found)
@@ -63,15 +65,13 @@ def _off_m(measured: F, planned: F) -> float:
     return float(np.sqrt(np.median((measured - planned)[known] ** 2)))
 
 
-def _swaps(
-    wrong: list[int], off: dict[tuple[int, int], float], limit: float
-) -> list[tuple[int, int]]:
+def _swaps(odd: list[int], off: dict[tuple[int, int], float]) -> list[tuple[int, int]]:
     """Pairs that explain each other's distances, the best first, each unit once."""
     fits = []
-    for one, two in combinations(wrong, 2):
+    for one, two in combinations(odd, 2):
         crossed = max(off[one, two], off[two, one])
         straight = min(off[one, one], off[two, two])
-        if crossed < limit or crossed < _SHARE * straight:
+        if crossed < _SHARE * straight:
             fits.append((crossed / straight, one, two))
     pairs: list[tuple[int, int]] = []
     for _, one, two in sorted(fits):

@@ -8,11 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
+from roomwright.measurement.alignment import AcousticReference
+from roomwright.measurement.measured_response import MeasuredResponse
 from roomwright.measurement.microphone import CalibrationCurve
 from roomwright.measurement.quality import level, motion, stream
 from roomwright.measurement.quality.cells import noise_cells
 from roomwright.measurement.quality.events import unsteady
-from roomwright.measurement.takes import Dissected, MeasuredResponse, dissect
+from roomwright.measurement.takes import Divided, divided, noise_in, response_of
 from roomwright.model import Diagnosis, Sweep
 from roomwright.signals import timeline
 
@@ -35,6 +37,7 @@ def judge_take(
     *,
     band_hz: tuple[float, float],
     background_rms: float | None = None,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     length_s: float = 1.0,
@@ -44,7 +47,7 @@ def judge_take(
 
     Parameters
     ----------
-    microphone, reference, sweep, sampling_rate_hz, curve, sensitivity_pa, length_s, where
+    microphone, reference, sweep, sampling_rate_hz, acoustic, curve, sensitivity_pa, length_s, where
         As for `response_from_take`.
     band_hz
         The range that what was played is made for.
@@ -61,26 +64,25 @@ def judge_take(
     if refused is not None:
         return JudgedTake(None, (refused,))
     try:
-        dissected = dissect(
+        whole = divided(
             microphone,
             reference,
             sweep,
             sampling_rate_hz,
+            acoustic=acoustic,
             curve=curve,
             sensitivity_pa=sensitivity_pa,
-            length_s=length_s,
             where=where,
         )
+        measured = response_of(whole, length_s=length_s)
     except InputError:
         wrong = stream.wrong_rate(_pilot_holder(microphone, reference), sweep, sampling_rate_hz)
         if wrong is None:
             raise
         return JudgedTake(None, (wrong,))
-    found = _judged(
-        dissected, microphone, reference, sweep, sampling_rate_hz, band_hz, background_rms
-    )
+    found = _judged(whole, measured, microphone, reference, band_hz, background_rms)
     refuses = any(diagnosis.refuses for diagnosis in found)
-    return JudgedTake(None if refuses else dissected.measured, found)
+    return JudgedTake(None if refuses else measured, found)
 
 
 def _pilot_holder(microphone: _Samples, reference: _Samples | None) -> _Samples:
@@ -101,15 +103,14 @@ def _unusable(
 
 
 def _judged(
-    take: Dissected,
+    take: Divided,
+    measured: MeasuredResponse,
     microphone: _Samples,
     reference: _Samples | None,
-    sweep: Sweep,
-    rate: int,
     band_hz: tuple[float, float],
     background_rms: float | None,
 ) -> tuple[Diagnosis, ...]:
-    measured = take.measured
+    sweep, rate = take.sweep, take.sampling_rate_hz
     samples = measured.response.samples
     if reference is not None:
         broken = stream.broken_stream(reference, take.alignment, sweep, rate)
@@ -117,7 +118,7 @@ def _judged(
             wrong = stream.wrong_rate(reference, sweep, rate)
             return (wrong or broken,)
     own = level.own_octaves(band_hz)
-    if not level.heard(take.circle, take.noise, samples.size, rate, own):
+    if not level.heard(take.circle, noise_in(take, samples.size), samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
         return (wrong or level.nothing_heard(microphone, background_rms),)
     cable = stream.wrong_input(samples, rate)

@@ -53,7 +53,7 @@ class PlanPath:
     faint: bool = False
 
 
-class Plan(Element, component="plan.js"):
+class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
     """A drawing of the room in one plane.
 
     Parameters

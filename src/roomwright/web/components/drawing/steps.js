@@ -1,0 +1,3 @@
+// Steps in which things move, metres.
+export const GRID_M = 0.05;
+export const FINE_M = 0.01;
