@@ -29,15 +29,12 @@ _CELL_S: Final = 0.08
 #: below a room's noise. Common practice, no source.
 _HIGHEST_ORDER: Final = 5
 
-#: A cell counts if this share of it is free of sweep, decay and harmonics.
-_FREE: Final = 0.6
+#: A cell counts if this share of it is free of sweep, decay and harmonics: a slow sweep leaves even
+#: a small part of a decay far above the noise.
+_FREE: Final = 1.0
 
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
-
-#: The octaves of the bass, the lowest ones, and how much longer than theirs a decay may seem, by
-#: the width of the cells.
-_BASS, _TREBLE_OVER_BASS = 4, 1.3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,9 +119,6 @@ def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) ->
     still = quiet[:-2] & quiet[1:-1] & quiet[2:]
     found = np.where(still.any(axis=0), np.argmax(still, axis=0), power.shape[0] - 1)
     decay = (found + 2) * (size // 2) + size // 2
-    # A noise that fills an octave passes for a decay. Rooms decay no slower at high frequencies.
-    longest = _TREBLE_OVER_BASS * float(np.median(decay[:_BASS]))
-    decay[_BASS:] = np.minimum(decay[_BASS:], longest)
     return np.asarray(decay, dtype=np.intp)
 
 
