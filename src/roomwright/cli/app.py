@@ -15,8 +15,10 @@ from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import bass, faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
+from roomwright.cli.facing_command import facing
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
+from roomwright.cli.where_command import where
 
 
 class Exit(IntEnum):
@@ -277,7 +279,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-for command in (devices, interface, microphone, playback):
+for command in (devices, facing, interface, microphone, playback, where):
     app.command()(command)
 app.command(name="open")(open_)
 app.add_typer(bass.app)
