@@ -8,15 +8,24 @@ from roomwright.layout.additions import (
 )
 from roomwright.layout.audit import PlacementRow, audit
 from roomwright.layout.bass_candidates import CandidateRules, Exclusion, bass_candidates
+from roomwright.layout.bass_stations import (
+    BassGrid,
+    bass_grid_points,
+    bass_stations,
+    grid_layers_m,
+    grid_spacing_m,
+)
 from roomwright.layout.geometry import ANGLE_TOLERANCE_DEG, Direction, direction, within
 from roomwright.layout.layouts import Layout, read_layout
 from roomwright.layout.placement import Placement, place, role_of
 from roomwright.layout.seating import main_seat_of, rows_of_seats
-from roomwright.layout.stations import seat_stations
+from roomwright.layout.stations import seat_stations, stations_around_seats
+from roomwright.layout.walking import walk_m, walking_order
 
 __all__ = [
     "ANGLE_TOLERANCE_DEG",
     "MOST_SUBWOOFERS",
+    "BassGrid",
     "CandidateRules",
     "Direction",
     "Exclusion",
@@ -25,7 +34,11 @@ __all__ = [
     "PlacementRow",
     "audit",
     "bass_candidates",
+    "bass_grid_points",
+    "bass_stations",
     "direction",
+    "grid_layers_m",
+    "grid_spacing_m",
     "main_seat_of",
     "place",
     "place_beside",
@@ -35,5 +48,8 @@ __all__ = [
     "role_of",
     "rows_of_seats",
     "seat_stations",
+    "stations_around_seats",
+    "walk_m",
+    "walking_order",
     "within",
 ]
