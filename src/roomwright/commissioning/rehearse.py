@@ -26,7 +26,7 @@ from roomwright.rehearsal import microphone_curve as simulated_microphone
 from roomwright.store import JobFolder
 
 #: Background noise is recorded once at the main seat's station, this long.
-_NOISE_TAKE_S: Final = 4.0
+NOISE_TAKE_S: Final = 4.0
 
 #: The simulated microphone's calibration file, and the pressure that reaches full scale.
 _MICROPHONE_FILE: Final = "rehearsal-microphone.txt"
@@ -152,7 +152,7 @@ class Recorder:
 
     def record_noise(self, station: str) -> None:
         """Record the background noise where the microphone stands."""
-        self.keep(BACKGROUND, station, self.device.record(_NOISE_TAKE_S))
+        self.keep(BACKGROUND, station, self.device.record(NOISE_TAKE_S))
 
     def keep(self, source: str, station: str, recording: Recording) -> None:
         """Store and measure one recording of `source` at `station`."""

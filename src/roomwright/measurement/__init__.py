@@ -44,6 +44,7 @@ from roomwright.measurement.overlap import (
 from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
+from roomwright.measurement.survey_time import SurveyTime, survey_time
 from roomwright.measurement.takes import Divided, divided, response_from_take, response_of
 
 __all__ = [
@@ -58,6 +59,7 @@ __all__ = [
     "Pass",
     "Recording",
     "ResponseSet",
+    "SurveyTime",
     "align",
     "background_levels",
     "check_recording",
@@ -86,6 +88,7 @@ __all__ = [
     "signal_to_noise_db",
     "stated_serial",
     "survey",
+    "survey_time",
     "transform_length",
     "trusted_band",
 ]
