@@ -16,6 +16,7 @@ from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
+from roomwright.cli.stations_command import stations
 
 
 class Exit(IntEnum):
@@ -278,6 +279,7 @@ def demo(
 
 
 app.command()(microphone)
+app.command()(stations)
 app.command(name="open")(open_)
 
 
