@@ -9,6 +9,7 @@ import pytest
 from roomwright._errors import InputError
 from roomwright.handover import build_station_sheet
 from roomwright.handover.station_drawing import station_drawing, wall_names
+from roomwright.handover.station_sheet import station_table
 from roomwright.model import Station
 
 POINTS_PER_M = 72 / 0.0254
@@ -105,8 +106,19 @@ def test_the_smallest_paper_that_fits_is_chosen(small_job):
 
 
 def test_the_table_names_the_walls_it_is_taped_from(small_job):
-    pdf_words = sheet(small_job)
-    assert pdf_words.drawing.alt.startswith("Plan of the room at 1:50 with 2 stations")
+    moved = tuple((x - 1.0, y + 2.0) for x, y in small_job.room.outline_m)
+    room = type(small_job.room).model_validate(small_job.room.model_dump() | {"outline_m": moved})
+    head, rows = station_table(small_job.model_copy(update={"room": room}), metres)
+    assert head[3:] == ("from the left wall", "from the front wall", "above the floor")
+    # The station at (1.5, 3.6): the left wall is at x = -1, the front wall at y = 2.
+    assert rows[0] == ("1", "S-R1-1", "R1-1", "2.50 m", "1.60 m", "1.20 m")
+
+
+def test_in_a_room_without_a_straight_left_side_the_table_says_so(small_job):
+    pointed = ((0.0, 0.0), (4.5, 0.0), (4.5, 6.0), (-0.5, 3.0))
+    room = type(small_job.room).model_validate(small_job.room.model_dump() | {"outline_m": pointed})
+    head, _ = station_table(small_job.model_copy(update={"room": room}), metres)
+    assert head[3:5] == ("from the leftmost point", "from the front wall")
 
 
 def test_stations_without_a_place_are_not_drawn_and_alone_refused(small_job):

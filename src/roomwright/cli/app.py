@@ -14,6 +14,7 @@ from typer.exceptions import TyperException
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import faults, results, show
+from roomwright.cli.levels_command import levels
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
 from roomwright.cli.stations_command import stations
@@ -280,6 +281,7 @@ def demo(
 
 app.command()(microphone)
 app.command()(stations)
+app.command()(levels)
 app.command(name="open")(open_)
 
 

@@ -70,7 +70,7 @@ def rehearse(
     job = folder.job
     if setup is not None:
         job = job.model_copy(update={"rehearsal": setup})
-    job = _with_simulated_microphone(folder, job)
+    job = with_simulated_microphone(folder, job)
     plan = {output.drives: output.number for output in job.outputs}
     if not plan or not job.stations:
         raise InputError(f"{folder.path}: the job has no outputs or no stations to measure")
@@ -187,7 +187,7 @@ def noise_station(job: Job) -> Station:
     return next(at_main_seat, job.stations[0])
 
 
-def _with_simulated_microphone(folder: JobFolder, job: Job) -> Job:
+def with_simulated_microphone(folder: JobFolder, job: Job) -> Job:
     """Give the job the simulated microphone, with a calibration file as a maker would supply it."""
     curve = simulated_microphone(job)
     lines = [

@@ -74,6 +74,7 @@ def build_station_sheet(
     paper, flipped, scale = _fitting(job, units)
     title = f"1:{scale} if printed at 100 %"
     drawn = station_drawing(job, scale, length, _RULE_M[units], title)
+    head, rows = station_table(job, length)
     content = {
         "title": job.name,
         "made_on": made_on,
@@ -82,8 +83,8 @@ def build_station_sheet(
         "flipped": flipped,
         "drawing": asdict(drawn),
         "notes": _notes(job),
-        "head": ["no.", "station", "seat", *_planes(job), "above the floor"],
-        "rows": [list(row) for row in _rows(job, length)],
+        "head": head,
+        "rows": rows,
         "columns": 2 if len(job.stations) > _LONG else 1,
     }
     template = files("roomwright.handover").joinpath("station_sheet.typ").read_bytes()
@@ -119,9 +120,12 @@ def _planes(job: Job) -> tuple[str, str]:
     return f"from the {left}", f"from the {front}"
 
 
-def _rows(job: Job, length: Callable[[float], str]) -> list[tuple[str, ...]]:
+def station_table(
+    job: Job, length: Callable[[float], str]
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Heading and rows: where each station is taped from two walls and the floor."""
     x0, y0, _, _ = job.room.polygon.bounds
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for number, station in enumerate(job.stations, start=1):
         named = (str(number), station.id, station.seat or "")
         if station.position_m is None:
@@ -129,7 +133,7 @@ def _rows(job: Job, length: Callable[[float], str]) -> list[tuple[str, ...]]:
             continue
         x, y, z = station.position_m
         rows.append((*named, length(x - x0), length(y - y0), length(z)))
-    return rows
+    return ("no.", "station", "seat", *_planes(job), "above the floor"), rows
 
 
 def _notes(job: Job) -> str:

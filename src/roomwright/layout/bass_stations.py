@@ -208,7 +208,8 @@ def _count(low: float, high: float, spacing: float) -> int:
 
 def _centred(low: float, high: float, spacing: float) -> F:
     count = _count(low, high, spacing)
-    return (low + high) / 2 + spacing * (np.arange(count) - (count - 1) / 2)
+    places: F = (low + high) / 2 + spacing * (np.arange(count) - (count - 1) / 2)
+    return places
 
 
 def _slid(low: float, high: float, spacing: float) -> list[F]:

@@ -20,6 +20,14 @@ from roomwright.model.equipment import (
 )
 from roomwright.model.findings import Finding, gathered
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
+from roomwright.model.levels import (
+    GroupOffset,
+    LevelGroup,
+    LevelPlan,
+    LevelReference,
+    LevelTrim,
+    NoiseBand,
+)
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
@@ -67,13 +75,19 @@ __all__ = [
     "Finding",
     "FirCurve",
     "FollowRange",
+    "GroupOffset",
     "Handover",
     "Identifier",
     "Job",
+    "LevelGroup",
+    "LevelPlan",
+    "LevelReference",
+    "LevelTrim",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
     "Microphone",
+    "NoiseBand",
     "Output",
     "OutputTuning",
     "Overlap",

@@ -17,6 +17,7 @@ from roomwright.model.equipment import (
     Output,
     Subwoofer,
 )
+from roomwright.model.levels import LevelPlan
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
 from roomwright.model.tuning import (
@@ -59,6 +60,7 @@ class Job(Document):
 
     microphone: Microphone = Microphone()
     sweep: Sweep = Sweep()
+    levels: LevelPlan = LevelPlan()
     stations: tuple[Station, ...] = ()
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()
