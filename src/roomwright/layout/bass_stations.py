@@ -208,8 +208,8 @@ def _count(low: float, high: float, spacing: float) -> int:
 
 def _centred(low: float, high: float, spacing: float) -> F:
     count = _count(low, high, spacing)
-    places: F = (low + high) / 2 + spacing * (np.arange(count) - (count - 1) / 2)
-    return places
+    steps = np.arange(count, dtype=np.float64) - (count - 1) / 2
+    return np.asarray((low + high) / 2 + spacing * steps)
 
 
 def _slid(low: float, high: float, spacing: float) -> list[F]:
