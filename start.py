@@ -14,12 +14,12 @@ import shutil
 import subprocess
 import sys
 import venv
+from ctypes.util import find_library
 from pathlib import Path
 
+VERSION = "{}.{}".format(*sys.version_info)
 if sys.version_info < (3, 11):  # noqa: UP036 - any Python 3 may start this file
-    sys.stderr.write(
-        "Roomwright needs Python 3.11 or newer; this is {}.{}.\n".format(*sys.version_info)
-    )
+    sys.stderr.write(f"Roomwright needs Python 3.11 or newer; this is {VERSION}.\n")
     sys.exit(2)
 
 ROOT = Path(__file__).resolve().parent
@@ -65,8 +65,7 @@ def make_environment():
     """Make an environment that holds only the pinned installer."""
     print(f"Making a private environment in {ENVIRONMENT}")
     if importlib.util.find_spec("ensurepip") is None:
-        package = "python{}.{}-venv".format(*sys.version_info)
-        install_system_package(package, "This Python cannot make environments yet")
+        install_system_package(f"python{VERSION}-venv", "This Python cannot make environments yet")
     venv.EnvBuilder(clear=True, with_pip=True, symlinks=not WINDOWS).create(ENVIRONMENT)
     if run(PYTHON, "-m", "pip", "install", "-q", "--disable-pip-version-check", *PINNED, "uv"):
         raise SetupError("The installer could not be fetched (see above); start again.")
@@ -80,16 +79,13 @@ def install(*packages):
 
 
 def prepare(wanted):
-    """Bring the environment to what is `wanted`, "demo" or "test", unless it stands.
-
-    The stamp goes first and comes back last: without it, an installation was interrupted.
-    """
+    """Bring the environment to what is `wanted`, "demo" or "test", unless it stands."""
     made_from = fingerprint()
     stamp = STAMP.read_text().split() if STAMP.exists() and PYTHON.exists() else []
     whole = made_from in stamp
     if whole and wanted in stamp:
         return
-    STAMP.unlink(missing_ok=True)
+    STAMP.unlink(missing_ok=True)  # without it, an installation was interrupted
     if not whole:
         make_environment()
     install("--editable", ".[test]" if wanted == "test" else ".")
@@ -97,6 +93,9 @@ def prepare(wanted):
         install("--no-deps", "acoustic-toolbox")
     if sys.platform == "linux" and run(PYTHON, "-c", "import soundfile"):
         install_system_package("libsndfile1", "The library that reads audio files is missing")
+    may_install = sys.platform == "linux" and os.geteuid() == 0 and shutil.which("apt-get")
+    if may_install and not find_library("portaudio"):
+        install_system_package("libportaudio2", "The library of audio interfaces is missing")
     STAMP.write_text(f"{made_from} demo {wanted}\n")
 
 

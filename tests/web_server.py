@@ -11,6 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+#: What a page of the app is once it is connected and can be used.
+READY = "body:not([inert])"
+
 
 @dataclass(frozen=True)
 class Served:

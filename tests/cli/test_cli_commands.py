@@ -20,6 +20,9 @@ COMMANDS = (
     "prove",
     "handover",
     "demo",
+    "devices",
+    "interface",
+    "playback",
 )
 
 
@@ -106,6 +109,8 @@ def test_a_new_job_says_its_state_and_writes_the_sweep(job, capsys):
         (("tune", "{job}"), "nothing is measured yet"),
         (("tune", "{job}", "--method", "magic"), "allowed are biquads and fir"),
         (("tune", "{job}", "--crossover", "5000"), "allowed is 20 to 300"),
+        (("tune", "{job}", "--crossover", "M+030=5000"), "allowed are 20 to 300 Hz"),
+        (("tune", "{job}", "--crossover", "M+999=80"), "there is no channel or role M+999"),
         (("import", "{job}", "--index", "{job}/job.json", "--full-scale-db", "5"), "column file"),
         (("prove", "{job}"), "tune first"),
         (("handover", "{job}"), "tune first"),
@@ -183,6 +188,50 @@ def test_prove_exits_with_1_exactly_when_a_criterion_is_not_met(tmp_path, job, c
     code, out, _ = run(capsys, "prove", job, "--json")
     measured = json.loads(out)["measured"]
     assert code == int(any(verdict["passed"] is False for verdict in measured))
+
+
+BASS = ("search", "use", "array", "compare", "design")
+
+
+@pytest.mark.parametrize("command", BASS)
+def test_every_command_of_the_bass_has_help_and_json(capsys, command):
+    code, out, _ = run(capsys, "bass", command, "--help")
+    assert code == 0
+    assert "--json" in out
+
+
+def test_the_bass_from_the_drawing_on_the_command_line(tmp_path, capsys):
+    path = tmp_path / "cinema"
+    run(capsys, "new", path, "--layout", "5.1.2", "--size", "4.5x6x2.7", "--seats-per-row", 3)
+    code, _, err = run(capsys, "bass", "use", path, 1)
+    assert code == 2
+    assert "search first" in err
+    words = ("--count", 2, "--spacing", 1.5, "--keep-clear", "screen:0.5,0,4,0.5")
+    code, out, _ = run(capsys, "bass", "search", path, *words, "--json")
+    assert code == 0
+    found = json.loads(out)
+    assert found["choices"][0]["spread_db2"] > 0
+    code, out, _ = run(capsys, "bass", "use", path, 2, "--json")
+    assert code == 0
+    placed = [one["position_m"] for one in json.loads(out)["subwoofers"]]
+    assert sorted(placed) == sorted(found["choices"][1]["positions_m"])
+    code, out, _ = run(capsys, "bass", "array", path, "--highest", 90, "--place")
+    assert code == 0
+    assert "4 subwoofers, 2 across and 1 up" in out
+    assert "screen" in out
+    code, out, _ = run(capsys, "bass", "compare", path)
+    assert code == 0
+    assert "simple array" in out
+    assert "computed from the drawing" in out
+    code, out, _ = run(
+        capsys, "bass", "design", path, "--method", "even_seats", "--drawing", "--json"
+    )
+    assert code == 0
+    tuned = {one["drives"]: one for one in json.loads(out)["tuning"]["outputs"]}
+    assert len({tuned[f"SW{n}"]["delay_s"] for n in range(1, 5)}) > 1
+    code, _, err = run(capsys, "bass", "design", path, "--means", "magic")
+    assert code == 2
+    assert "means" in err
 
 
 def test_the_microphone_is_set_and_shown(capsys, job, tmp_path):

@@ -5,6 +5,7 @@ from roomwright.commissioning.circumstances import changed_since
 from roomwright.commissioning.create import box_room, new_job
 from roomwright.commissioning.responses import with_takes
 from roomwright.model import Take
+from roomwright.standards.labels import english
 
 
 @pytest.fixture(scope="module")
@@ -87,3 +88,11 @@ def test_a_proof_depends_on_the_subwoofers_and_its_channel(surveyed):
     assert changed_since(sub, takes) == ("M+030",)
     other = edit_layout.moved(job, "unit", "M-030", (3.6, 0.15, 1.2))
     assert changed_since(other, takes) == ()
+
+
+def test_stages_speak_of_channels_by_the_name_that_was_chosen(surveyed):
+    moved = edit_layout.moved(surveyed, "unit", "M+030", (4.4, 4.5, 1.2))
+    says = {state.stage: state.says for state in stages(moved, english)}
+    assert says["layout"].endswith("outside their range: left")
+    assert says["survey"] == "left changed; measure again"
+    assert "M+030" in state_of(moved, "layout").says

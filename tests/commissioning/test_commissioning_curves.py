@@ -19,6 +19,7 @@ from roomwright.commissioning.curves import (
 from roomwright.commissioning.decay_map import decay_map
 from roomwright.commissioning.desk_view import MEAN_ALL, MOST_LINES, Choice, desk_view
 from roomwright.commissioning.distortion_curves import sweep_distortion
+from roomwright.commissioning.waterfall import MOMENTS_MS, waterfall
 from roomwright.measurement import OCTAVES_HZ, ResponseSet
 from roomwright.model import Sweep
 from roomwright.signals import excitation, timeline
@@ -224,6 +225,28 @@ def test_the_decay_map_falls_as_fast_as_the_response():
     slope_db_s = np.polyfit(found.time_ms[rows] / 1000, levels, 1)[0]
     # Averages over thousands of bins of noise: some per cent.
     assert -60.0 / slope_db_s == pytest.approx(6.91 * tau_s, rel=0.05)
+
+
+def test_a_waterfall_is_the_decay_at_its_moments():
+    """One mode under exp(-t / tau): each slice lies below the one before by 8.69 dB a tau.
+
+    At the mode itself; the rise of 50 ms lets the slice begin earlier for all alike.
+    """
+    tau_s, mode_hz = 0.1, 62.5
+    time_s = np.arange(LENGTH - ARRIVAL) / RATE
+    ringing = np.exp(-time_s / tau_s) * np.sin(2 * np.pi * mode_hz * time_s)
+    samples = np.concatenate((np.zeros(ARRIVAL), ringing))
+    samples[ARRIVAL] += 3.0
+    shown = decay_map(together([[samples]]), "L", "P0")
+    cuts = waterfall(shown)
+    assert [cut.time_ms for cut in cuts] == list(MOMENTS_MS)
+    at = np.argmin(np.abs(cuts[0].frequency_hz - mode_hz))
+    levels = np.array([cut.level_db[at] for cut in cuts])
+    moments_s = np.array(MOMENTS_MS) / 1000
+    part = (moments_s >= 0.06) & (moments_s <= 0.3)
+    slope_db_s = np.polyfit(moments_s[part], levels[part], 1)[0]
+    # The response ends after 0.49 s, 8 dB above nothing: some per cent at the end.
+    assert slope_db_s == pytest.approx(-20 * np.log10(np.e) / tau_s, rel=0.03)
 
 
 def test_a_squarer_makes_a_second_harmonic_of_known_level():

@@ -123,7 +123,7 @@ def test_levels_by_hand_are_heard_before_the_solver_is_done(job, survey, tuned, 
         ByHand(drives="SW2", flipped=True),
     )
     changed = job.model_copy(update={"by_hand": hands})
-    quick = live.retouched(job, changed, tuned)
+    quick = live.retouched(ready, job, changed, tuned)
     whole = design(changed, survey)[0]
     for one, other in zip(quick.outputs, whole.outputs, strict=True):
         assert one.trim_db == pytest.approx(other.trim_db)
@@ -132,9 +132,9 @@ def test_levels_by_hand_are_heard_before_the_solver_is_done(job, survey, tuned, 
     assert live.predict(ready, changed, quick, "M000", "R1-2") is not None
 
 
-def test_a_crossover_is_heard_before_the_solver_is_done(job, tuned):
+def test_a_crossover_is_heard_before_the_solver_is_done(job, ready, tuned):
     moved = job.model_copy(update={"limits": TuningLimits(crossover_hz=110, crossover_order=8)})
-    quick = live.retouched(job, moved, tuned)
+    quick = live.retouched(ready, job, moved, tuned)
     assert quick.bass_low_pass.frequency_hz == 110
     assert {c.frequency_hz for o in quick.outputs for c in o.crossovers} == {110}
     assert {c.order for o in quick.outputs for c in o.crossovers} == {8}

@@ -12,7 +12,7 @@ from handover_samples import tuned_job
 
 from roomwright._errors import InputError
 from roomwright.handover import biquads_csv, fir_taps_by_output, settings_csv, settings_json
-from roomwright.model import Biquad, Crossover, OutputTuning
+from roomwright.model import Biquad, Crossover, OutputTuning, OwnLowPass
 from roomwright.signals import response
 from roomwright.tuning import latency, output_response
 
@@ -106,8 +106,47 @@ def test_json_holds_the_whole_tuning(job):
     np.testing.assert_allclose(
         [o.delay_s for o in again], [o.delay_s for o in job.tuning.outputs], atol=1e-9
     )
-    low_pass = Crossover(**written["bass_management"]["redirected_low_pass"])
-    assert low_pass == job.tuning.bass_low_pass
+    (redirected,) = written["bass_management"]["redirected"]
+    assert redirected["channels"] == [c.id for c in job.channels if c.role != "lfe"]
+    assert Crossover(**redirected["low_pass"]) == job.tuning.bass_low_pass
+
+
+def test_channels_with_crossovers_of_their_own_are_told_apart_in_every_file(job):
+    """Each file says by itself which low-pass is whose; none is left to be guessed."""
+    own = (
+        OwnLowPass(
+            channels=("M+000",), low_pass=Crossover(side="low_pass", frequency_hz=120, order=8)
+        ),
+        OwnLowPass(channels=("M+030", "M-030")),
+    )
+    several = job.model_copy(
+        update={"tuning": job.tuning.model_copy(update={"own_low_passes": own})}
+    )
+    written = json.loads(settings_json(several))["bass_management"]["redirected"]
+    low_passes = {
+        channel: entry["low_pass"] and entry["low_pass"]["frequency_hz"]
+        for entry in written
+        for channel in entry["channels"]
+    }
+    mains = [c.id for c in job.channels if c.role != "lfe"]
+    assert low_passes == {
+        **dict.fromkeys(mains, 80.0),
+        "M+000": 120.0,
+        "M+030": None,
+        "M-030": None,
+    }
+    by_unit = {row["drives"]: row["redirected_bass"] for row in rows_of(settings_csv(several))}
+    assert by_unit["M+000"] == "low-pass 120 Hz, Linkwitz-Riley, 48 dB/octave"
+    assert by_unit["M+030"] == "none: keeps its bass"
+    assert by_unit["SW1"] == ""
+    filters = [r for r in rows_of(biquads_csv(several)) if r["part"] == "redirected bass"]
+    others = " ".join(name for name in mains if low_passes[name] == 80.0)
+    assert {(r["drives"], r["frequency_hz"]) for r in filters} == {
+        ("bass management of M+000", "120.0"),
+        (f"bass management of {others}", "80.0"),
+    }
+    # Order 8 has four sections, order 4 two.
+    assert len(filters) == 6
 
 
 def test_the_sections_that_align_a_main_with_the_bass_are_told_apart(job):

@@ -28,6 +28,7 @@ PARTS = [
     "commissioning",
     "handover",
     "rehearsal",
+    "devices",
     "store",
     "tuning",
     "proof",

@@ -130,6 +130,7 @@ def test_an_environment_that_lost_its_python_is_made_anew(start):
 def test_a_missing_system_library_is_installed_or_its_line_is_printed(start, monkeypatch):
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setattr(start.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(start, "find_library", lambda name: f"lib{name}.so.2")
     start.refuse = ("import soundfile",)
     monkeypatch.setattr(start.os, "geteuid", lambda: 0)
     start.prepare("demo")
@@ -138,6 +139,23 @@ def test_a_missing_system_library_is_installed_or_its_line_is_printed(start, mon
     monkeypatch.setattr(start.os, "geteuid", lambda: 1000)
     with pytest.raises(start.SetupError, match=r"\nsudo apt-get install libsndfile1$"):
         start.prepare("demo")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no apt-get on Windows")
+def test_the_library_of_audio_interfaces_is_installed_only_where_that_needs_nobody(
+    start, monkeypatch
+):
+    """Everything else works without it, and the program says its line when it is needed."""
+    monkeypatch.setattr(sys, "platform", "linux")
+    monkeypatch.setattr(start.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(start, "find_library", lambda name: None)
+    monkeypatch.setattr(start.os, "geteuid", lambda: 1000)
+    start.prepare("demo")
+    assert not any("apt-get" in line for line in start.ran)
+    start.STAMP.unlink()
+    monkeypatch.setattr(start.os, "geteuid", lambda: 0)
+    start.prepare("demo")
+    assert start.ran[-1] == "apt-get install -y -qq libportaudio2"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there is no apt-get on Windows")

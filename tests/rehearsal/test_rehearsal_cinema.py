@@ -8,13 +8,12 @@ from rehearsal_cinema import MAIN, QUIET, SUBWOOFER, box_room, make_job
 from scipy import fft
 
 from roomwright._errors import InputError
-from roomwright.measurement import Device
+from roomwright.measurement import LOOP_BACK, Device
 from roomwright.measurement.microphone import correction
 from roomwright.measurement.takes import response_from_take
 from roomwright.model import Fault, Sweep
 from roomwright.rehearsal import (
     LARGEST_JITTER,
-    LOOP_BACK,
     Emitter,
     RehearsalRoom,
     box_of,

@@ -8,7 +8,7 @@ from rehearsal_cinema import make_job
 from scipy import fft
 
 from roomwright._errors import InputError
-from roomwright.model import Biquad, Crossover, FirCurve, OutputTuning, Tuning
+from roomwright.model import Biquad, Crossover, FirCurve, OutputTuning, OwnLowPass, Tuning
 from roomwright.rehearsal import render
 from roomwright.signals import cascade_sos, crossover_sos, response
 from roomwright.signals.fir import fir_taps
@@ -71,6 +71,22 @@ def test_bass_is_redirected_and_sums_flat():
     np.testing.assert_allclose(np.abs(spectrum(played[2]) + spectrum(played[3])), 1.0, atol=1e-4)
     low = response(crossover_sos(LOW_PASS, RATE), GRID, RATE)
     assert np.abs(spectrum(played[3]) - low).max() < 1e-5
+
+
+def test_each_channel_is_redirected_through_its_own_low_pass():
+    """It sums flat with the high-pass it belongs to; a full-range channel feeds no subwoofer."""
+    high = Crossover(side="high_pass", frequency_hz=120, order=8)
+    own = (
+        OwnLowPass(channels=("M-030",), low_pass=high.other_side),
+        OwnLowPass(channels=("M+030",)),
+    )
+    outputs = (OutputTuning(drives="M-030", crossovers=(high,)), OutputTuning(drives="SW1"))
+    job = make_job(tuning=tuning(*outputs, bass_low_pass=LOW_PASS, own_low_passes=own))
+    played = render(job, "M-030", IMPULSE)
+    np.testing.assert_allclose(np.abs(spectrum(played[2]) + spectrum(played[3])), 1.0, atol=1e-4)
+    low = response(crossover_sos(high.other_side, RATE), GRID, RATE)
+    assert np.abs(spectrum(played[3]) - low).max() < 1e-5
+    assert 3 not in render(job, "M+030", IMPULSE)
 
 
 def test_the_lfe_channel_has_its_gain_and_no_redirection():

@@ -67,11 +67,17 @@ def test_no_iec_label_or_english_name_occurs_twice_in_a_system(name):
         ("M+000", "centre"),
         ("M-110", "right surround"),
         ("U+045", "top front left"),
+        ("U+030", "top front left 30°"),
         ("B-045", "bottom front right"),
     ],
 )
 def test_plain_english(label, english):
     assert labels.english(label) == english
+
+
+def test_every_label_has_an_english_name_of_its_own():
+    every = {position.label for name in bs2051.SYSTEMS for position in bs2051.system(name)}
+    assert len({labels.english(label) for label in every}) == len(every)
 
 
 def test_label_without_a_name():

@@ -216,3 +216,21 @@ def test_the_cache_gives_back_what_was_put_and_damage_is_a_miss(folder):
     path = folder.path / ".cache" / "key.npz"
     path.write_bytes(path.read_bytes()[:50])
     assert folder.cache_get("key") is None
+
+
+def test_earlier_jobs_come_newest_first_with_when_they_were_replaced(folder, small_job):
+    for name in ("second", "third"):
+        folder.save(renamed(folder.job, name))
+    for number in (1, 2):
+        path = folder.path / "revisions" / f"{number:06}.json"
+        os.utime(path, (1000.0 * number, 1000.0 * number))
+    earlier = list(folder.earlier())
+    assert [job for _, job in earlier] == [renamed(small_job, "second"), small_job]
+    assert [replaced.timestamp() for replaced, _ in earlier] == [2000.0, 1000.0]
+
+
+def test_an_earlier_job_that_cannot_be_read_is_said(folder):
+    folder.save(renamed(folder.job, "second"))
+    (folder.path / "revisions" / "000001.json").write_text("{")
+    with pytest.raises(JobError, match=r"000001\.json"):
+        list(folder.earlier())

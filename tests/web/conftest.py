@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from web_server import Served, serving
+from web_server import READY, Served, serving
 
-from roomwright.model import Job
+from roomwright import commissioning
+from roomwright.model import Job, Sweep
 from roomwright.store import create_job, load_job
 
 #: Without a sandbox (the tests may run as root), and with nothing that asks the network.
@@ -90,6 +91,34 @@ def served_job(put_job, small_job) -> ServedJob:
     return put_job(small_job)
 
 
+@pytest.fixture(scope="session")
+def finished(tmp_path_factory) -> Path:
+    """The folder of a small job that is measured, tuned, proved and handed over."""
+    job = commissioning.new_job(
+        "Finished room",
+        layout="M+030,M-030,M+000,LFE1",
+        room=commissioning.box_room((4.4, 5.6, 2.6)),
+        rows=1,
+        seats_per_row=1,
+        sweep=Sweep(duration_s=0.5),
+    )
+    folder = tmp_path_factory.mktemp("finished") / "job"
+    with create_job(folder, job.model_copy(update={"stations": job.stations[:2]})) as made:
+        commissioning.rehearse(made)
+        commissioning.tune(made)
+        commissioning.prove(made)
+        commissioning.hand_over(made)
+    return folder
+
+
+@pytest.fixture
+def finished_job(finished, served) -> ServedJob:
+    """A copy of the finished job on the shared server."""
+    folder = served.jobs / f"finished-{len(list(served.jobs.iterdir()))}"
+    shutil.copytree(finished, folder)
+    return ServedJob(f"{served.address}/job/{folder.name}", folder)
+
+
 @pytest.fixture(scope="module")
 def chromium():
     """A real browser; skips where there is none.
@@ -117,6 +146,7 @@ def window(chromium):
         page = context.new_page()
         page.set_default_timeout(PATIENT_MS)
         page.goto(address)
+        page.wait_for_selector(READY)
         return page
 
     yield open_window

@@ -7,6 +7,7 @@ import subprocess
 import sys
 
 import pytest
+from web_server import READY
 
 from roomwright.commissioning import box_room, new_job
 from roomwright.store import create_job
@@ -58,9 +59,7 @@ def show(request, address, library, chromium):
         if before:
             page.add_init_script(before)
         page.goto(f"{address}/job/{name}?stage={stage}")
-        # On connecting the toolkit sends every element once more, under a pointer that drags.
-        page.wait_for_function("window.did_handshake")
-        page.wait_for_timeout(400)
+        page.wait_for_selector(READY)
         page.wait_for_selector("[data-plane=plan] .item")
         return page
 

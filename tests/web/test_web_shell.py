@@ -65,6 +65,21 @@ def test_every_stage_opens_by_key_and_by_click_and_has_its_own_address(job_windo
     assert not problems
 
 
+def test_nothing_can_be_typed_before_the_page_is_connected(served, window, chromium):
+    context = chromium.new_context()
+    waiting = context.new_page()
+    waiting.route_web_socket(re.compile("_nicegui_ws"), lambda _: None)  # it is never answered
+    waiting.goto(served.address)
+    waiting.get_by_label("Name").wait_for()
+    waiting.keyboard.press("Tab")
+    waiting.keyboard.press("?")
+    assert waiting.evaluate("document.activeElement.tagName") == "BODY"
+    context.close()
+    page = window(served.address)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") != "BODY"
+
+
 def test_keys_typed_into_a_field_are_not_taken(served, window):
     page = window(served.address)
     name = page.get_by_label("Name")

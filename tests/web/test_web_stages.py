@@ -7,6 +7,7 @@ import re
 
 import numpy as np
 import pytest
+from web_server import READY
 
 from roomwright import commissioning
 from roomwright.model import Sweep
@@ -37,9 +38,6 @@ def stage(put_job, window):
     def open_stage(name):
         put = put_job(quick_job())
         page = window(f"{put.address}?stage={name}")
-        # On connecting the toolkit sends every element once more, over what was typed before.
-        page.wait_for_function("window.did_handshake")
-        page.wait_for_timeout(400)
         return page, lambda: json.loads((put.folder / "job.json").read_text("utf-8")), put.folder
 
     return open_stage
@@ -72,6 +70,33 @@ def until(page, holds):
             return
         page.wait_for_timeout(100)
     pytest.fail("it did not come about in 10 s")
+
+
+def focused(page):
+    return page.evaluate("document.activeElement.innerText")
+
+
+@pytest.mark.parametrize(
+    ("name", "button"),
+    [("layout", "M-030"), ("room", "change the floor")],
+)
+def test_what_has_the_focus_keeps_it_while_the_job_changes(stage, name, button):
+    """Another window's change arrives between the press of a key and its release."""
+    page, job, _folder = stage(name)
+    held = page.get_by_role("button", name=button, exact=True)
+    held.focus()
+    page.evaluate("window.before = document.activeElement")
+    other = page.context.new_page()
+    other.goto(page.url.partition("?")[0] + "?stage=room")
+    other.wait_for_selector(READY)
+    other.get_by_role("button", name="Add one").click()
+    until(page, lambda: len(job()["seats"]) == 2)
+    page.locator(f"[data-plane=plan] [data-id='{job()['seats'][1]['id']}']").first.wait_for()
+    assert page.evaluate("window.before === document.activeElement && before.isConnected")
+    if name == "layout":
+        held.press("Enter")
+        page.locator("tr.chosen button:text-is('M-030')").wait_for()
+        assert focused(page) == "M-030"
 
 
 def drives(job):
@@ -128,12 +153,13 @@ def test_a_job_is_walked_from_rehearsal_to_handover(stage):
     page.locator(
         ".rw-step", has_text=re.compile("tuning.*done", re.IGNORECASE | re.DOTALL)
     ).wait_for(timeout=60_000)
-    page.keyboard.press("6")
+    page.get_by_role("button", name="Next: proof").click()
     page.get_by_role("button", name="Re-measure with the tuning loaded").click(timeout=60_000)
     page.get_by_role("button", name="Next: handover").wait_for(timeout=60_000)
     page.get_by_text("(re-measured)").wait_for()
     page.get_by_role("button", name="Decay of the bass").click()
     page.get_by_text("T20 at most 0.9 s").last.wait_for()
+    assert focused(page) == "Decay of the bass"
     page.get_by_role("button", name="Next: handover").click()
     page.get_by_role("button", name="Make report and files").click()
     link = page.get_by_role("link", name="report.pdf")
@@ -157,6 +183,29 @@ def test_a_folder_named_by_labels_is_laid_out_and_imported(stage, recordings):
     page.get_by_role("button", name=re.compile("Take out . stations? without takes")).click()
     page.get_by_text("8 of 8 takes made").wait_for()
     assert list(folder.glob(".upload-*")) == []
+
+
+def test_a_folder_is_dropped_on_the_page_with_its_folders(stage, recordings):
+    """The browser itself drops it, as a file manager's drag would."""
+    page, _job, folder = stage("survey")
+    (recordings / "deeper").mkdir()
+    for number in range(120):  # a reader hands out a folder in portions of at most 100
+        (recordings / "deeper" / f"note {number}.txt").write_text("kept")
+    zone = page.locator(".rw-drop")
+    box = zone.bounding_box()
+    at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    drag = {"items": [], "files": [str(recordings)], "dragOperationsMask": 1}
+    session = page.context.new_cdp_session(page)
+    for kind in ("dragEnter", "dragOver"):
+        session.send("Input.dispatchDragEvent", {"type": kind, **at, "data": drag})
+    page.locator(".rw-drop.over").wait_for()
+    session.send("Input.dispatchDragEvent", {"type": "drop", **at, "data": drag})
+    page.get_by_text("5 recordings received").wait_for()
+    page.get_by_text("M+110.wav is not a WAV file").wait_for()
+    assert page.locator(".rw-drop.over").count() == 0
+    (received,) = folder.glob(".upload-*")
+    assert (received / "M+030.wav").read_bytes() == (recordings / "M+030.wav").read_bytes()
+    assert len(list((received / "deeper").iterdir())) == 120
 
 
 def test_an_index_is_used_and_its_bad_rows_are_all_said_in_place(stage, recordings):

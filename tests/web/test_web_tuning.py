@@ -11,9 +11,9 @@ import pytest
 from web_server import serving
 
 from roomwright import commissioning
-from roomwright.commissioning import box_room, new_job
+from roomwright.commissioning import box_room, edit_target, new_job
 from roomwright.model import Sweep
-from roomwright.store import create_job
+from roomwright.store import create_job, open_job
 
 pytestmark = pytest.mark.browser
 
@@ -57,6 +57,21 @@ def screen(request, surveyed, library, address, window):
     page.set_default_timeout(20_000)
     page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.get_by_text(TUNED).wait_for()
+    page.locator(".rg-handle").first.wait_for()
+    return page
+
+
+@pytest.fixture
+def stale(request, surveyed, library, address, window):
+    """A window on a job whose target changed after it was tuned; `stale.job()` as above."""
+    name = request.node.name.removeprefix("test_")[:30]
+    shutil.copytree(surveyed, library / name)
+    with open_job(library / name, write=True) as folder:
+        commissioning.tune(folder)
+        folder.save(edit_target.add_point(folder.job, (), 3000.0, 1.0))
+    page = window(f"{address}/job/{name}?stage=tuning")
+    page.set_default_timeout(20_000)
+    page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.locator(".rg-handle").first.wait_for()
     return page
 
@@ -182,3 +197,73 @@ def test_without_a_survey_it_says_what_is_missing(library, address, window, smal
     page.get_by_text("Nothing is measured yet").wait_for()
     page.get_by_role("button", name="Go to the survey").click()
     page.wait_for_url(re.compile("stage=survey"))
+
+
+def test_a_channel_has_a_crossover_of_its_own(screen):
+    """Typed, refused in place, dragged, given up; the other channels keep the job's."""
+    section(screen, "Crossover to the subwoofers")
+    field(screen, "crossover").wait_for()
+    entered(screen, "crossover", "5")
+    screen.get_by_text("the crossover of 5 Hz; allowed are 20 to 300 Hz").wait_for()
+    entered(screen, "crossover", "110")
+    until(screen, lambda job: job.get("own_crossovers"))
+    until(screen, lambda job: job["tuning"].get("own_low_passes"))
+    (own,) = screen.job()["own_crossovers"]
+    assert (own["channels"], own["frequency_hz"]) == (["M+030"], 110.0)
+    assert screen.job()["limits"]["crossover_hz"] == 80.0
+    screen.get_by_role("button", name="levels", exact=True).click()
+    handle = screen.locator('.rg-handle[aria-label^="crossover"]')
+    handle.wait_for()
+    drag(screen, handle, 30, 0)
+    screen.mouse.up()
+    until(screen, lambda job: job["own_crossovers"][0]["frequency_hz"] > 115.0)
+    slope = screen.locator('[aria-label="slope of the crossover"]')
+    slope.click()
+    screen.get_by_role("option", name="full range").click()
+    until(screen, lambda job: job["own_crossovers"][0].get("full_range"))
+    screen.get_by_text("no high-pass; keeps its bass").wait_for()
+    until(
+        screen,
+        lambda job: {"channels": ["M+030"], "low_pass": None} in job["tuning"]["own_low_passes"],
+    )
+    screen.get_by_role("button", name="back to the job's crossover").click()
+    until(screen, lambda job: not job.get("own_crossovers"))
+    screen.get_by_text("the job's crossover, shared by all").wait_for()
+
+
+def test_looking_at_a_tuning_that_is_out_of_date_changes_nothing(stale):
+    """It says what changed and shows what would come; one press brings it up to date."""
+    before = stale.job()
+    stale.get_by_text("out of date: the target changed since; drawn as it would become").wait_for()
+    stale.get_by_text(re.compile(r"seats differ by \d")).wait_for()
+    section(stale, "Levels and delays")
+    assert stale.job() == before
+    stale.get_by_role("button", name="Bring the tuning up to date").click()
+    stale.get_by_text(TUNED).wait_for()
+    assert stale.job()["tuning"]["based_on"] != before["tuning"]["based_on"]
+    assert stale.job()["target"] == before["target"]
+    stale.keyboard.press("Control+z")
+    until(stale, lambda job: job == before)
+    stale.get_by_text("out of date: the target changed since").wait_for()
+
+
+def test_the_first_edit_of_a_tuning_that_is_out_of_date_is_followed(stale):
+    before = stale.job()
+    entered(stale, "target, level of point 1", "4")
+    until(stale, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
+    stale.get_by_text(TUNED).wait_for()
+
+
+def test_an_earlier_tuning_is_chosen_from_a_list(stale):
+    """Brought up to date, the tuning from before is predicted with, and named with what changed."""
+    stale.get_by_role("button", name="Bring the tuning up to date").click()
+    stale.get_by_text(TUNED).wait_for()
+    stale.goto(stale.url.replace("stage=tuning", "stage=survey"))
+    stale.wait_for_function("window.did_handshake", timeout=60_000)
+    kinds = stale.locator('[aria-label="kinds"]').first
+    kinds.click()
+    stale.get_by_role("option", name="earlier").click()
+    stale.keyboard.press("Escape")
+    stale.get_by_text(re.compile(r"earlier: until \d+ \w+ \d\d:\d\d")).first.wait_for()
+    stale.locator('[aria-label="earlier tuning"]').first.click()
+    stale.get_by_role("option", name=re.compile("before the target changed")).wait_for()

@@ -13,6 +13,7 @@ from roomwright.acoustics.air import (
 )
 from roomwright.acoustics.box_field import green_uniform, green_walls
 from roomwright.acoustics.box_lattice import green_lattice
+from roomwright.acoustics.data_sheet import sheet_response
 from roomwright.acoustics.directivity import (
     directivity_factor,
     directivity_gain,
@@ -64,6 +65,7 @@ __all__ = [
     "room_reverberation_s",
     "sabine_s",
     "schroeder_frequency_hz",
+    "sheet_response",
     "speed_of_sound_m_s",
     "steady_level_db",
 ]

@@ -13,7 +13,8 @@ from typer.exceptions import TyperException
 
 from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
-from roomwright.cli import faults, results, show
+from roomwright.cli import bass, faults, results, show
+from roomwright.cli.device_commands import devices, interface, playback
 from roomwright.cli.levels_command import levels
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
@@ -198,7 +199,11 @@ def tune(
         str | None, typer.Option(help="Equalise by 'biquads' or by 'fir'; kept in the job.")
     ] = None,
     crossover: Annotated[
-        float | None, typer.Option(help="Crossover to the subwoofers in hertz; kept in the job.")
+        list[str] | None,
+        typer.Option(
+            help="Crossover to the subwoofers in hertz, of all channels (80) or of one channel or "
+            "role (M+000=100, height=120, M+000=full); may be repeated; kept in the job."
+        ),
     ] = None,
     json: AsJson = False,
 ) -> None:
@@ -206,23 +211,15 @@ def tune(
     from roomwright import commissioning, store
 
     with store.open_job(job, write=True) as folder, show.bar() as progress:
-        limits = commissioning.tuning_limits(folder.job, method=method, crossover_hz=crossover)
-        tuned = commissioning.tune(folder, progress, limits=limits)
+        asked = commissioning.with_crossovers(folder.job, crossover or ())
+        limits = commissioning.tuning_limits(asked, method=method)
+        tuned = commissioning.tune(
+            folder, progress, limits=limits, own_crossovers=asked.own_crossovers
+        )
     if json:
         show.as_json({"job": str(job), "tuning": tuned.tuning.model_dump(mode="json")})
         return
-    rows = [
-        (
-            output.drives,
-            f"{output.trim_db:+.1f}",
-            f"{1000 * output.delay_s:.2f}",
-            "inverted" if output.inverted else "normal",
-            str(len(output.biquads)),
-            "" if output.fir is None else str(output.fir.taps),
-        )
-        for output in tuned.tuning.outputs
-    ]
-    show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)
+    results.show_outputs(tuned.tuning)
     results.show_findings(tuned.tuning.findings)
 
 
@@ -279,10 +276,10 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-app.command()(microphone)
-app.command()(stations)
-app.command()(levels)
+for command in (devices, interface, levels, microphone, playback, stations):
+    app.command()(command)
 app.command(name="open")(open_)
+app.add_typer(bass.app)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

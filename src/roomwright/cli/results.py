@@ -10,7 +10,7 @@ from roomwright.cli import show
 
 if TYPE_CHECKING:
     from roomwright.commissioning import Proved, Surveyed
-    from roomwright.model import Finding, Job
+    from roomwright.model import Finding, Job, Tuning
     from roomwright.proof import Verdict
 
 
@@ -145,3 +145,19 @@ def show_verdicts(result: Proved) -> None:
 
 def _value(verdict: Verdict) -> str:
     return "-" if verdict.value is None else f"{verdict.value:.3g} {verdict.unit}"
+
+
+def show_outputs(tuning: Tuning) -> None:
+    """Print the settings of every output."""
+    rows = [
+        (
+            output.drives,
+            f"{output.trim_db:+.1f}",
+            f"{1000 * output.delay_s:.2f}",
+            "inverted" if output.inverted else "normal",
+            str(len(output.biquads)),
+            "" if output.fir is None else str(output.fir.taps),
+        )
+        for output in tuning.outputs
+    ]
+    show.table(("output drives", "trim dB", "delay ms", "polarity", "biquads", "FIR taps"), rows)

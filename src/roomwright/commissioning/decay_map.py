@@ -18,11 +18,11 @@ F = NDArray[np.float64]
 _PER_OCTAVE, _SMOOTHING = 24, 12
 
 #: Steps of time, and how far it goes, seconds.
-_STEP_S, _SHOWN_S = 0.005, 0.5
+STEP_S, _SHOWN_S = 0.005, 0.5
 
 #: A slice sets in over this time before its moment, seconds: no sharper at low frequencies than
 #: its inverse, 20 Hz.
-_RISE_S = 0.05
+RISE_S = 0.05
 
 #: Levels this far below the highest are the darkest.
 RANGE_DB = 50.0
@@ -57,11 +57,11 @@ def decay_map(responses: ResponseSet, source: str, station: str) -> DecayMap:
     arrival = float(np.nan_to_num(arrival_s(samples, rate)))
     at = log_frequencies(20.0, min(20_000.0, 0.49 * rate), _PER_OCTAVE)
     frequencies = frequencies_hz(samples.size, rate)
-    moments = np.arange(0.0, _SHOWN_S + _STEP_S / 2, _STEP_S)
+    moments = np.arange(0.0, _SHOWN_S + STEP_S / 2, STEP_S)
     after = np.arange(samples.size) / rate - arrival
     levels = np.empty((moments.size, at.size))
     for row, moment in enumerate(moments):
-        place = np.clip((after - moment) / _RISE_S + 1.0, 0.0, 1.0)
+        place = np.clip((after - moment) / RISE_S + 1.0, 0.0, 1.0)
         spectrum = fft.rfft(samples * np.sin(np.pi / 2 * place) ** 2, workers=-1)
         levels[row] = power_db(smooth_power(np.abs(spectrum) ** 2, frequencies, _SMOOTHING, at))
     return DecayMap(at, 1000.0 * moments, levels - levels.max())

@@ -11,7 +11,7 @@ from roomwright._errors import InputError
 from roomwright.commissioning.edit_layout import choose_layout
 from roomwright.commissioning.edit_outputs import resize_processor
 from roomwright.commissioning.settle import settled
-from roomwright.model import Fault, Job, Point, RehearsalSetup, Station, Sweep
+from roomwright.model import Fault, Interface, Job, Point, RehearsalSetup, Station, Sweep
 
 
 def with_another_station(job: Job, position_m: Point) -> Job:
@@ -58,6 +58,25 @@ def with_sweep(job: Job, **changes: float) -> Job:
     """
     given = {**job.sweep.model_dump(), **changes}
     return job.model_copy(update={"sweep": _valid(Sweep, given, "sweep")})
+
+
+def with_interface(job: Job, **changes: str | float | None) -> Job:
+    """The job with fields of its audio interface changed; whether it is there is not asked.
+
+    Raises
+    ------
+    InputError
+        If a value is not allowed, or the acoustic reference is no output of the job.
+    """
+    given = {**job.interface.model_dump(), **changes}
+    interface: Interface = _valid(Interface, given, "interface")
+    numbers = [output.number for output in job.outputs]
+    if interface.reference_output not in (None, *numbers):
+        raise InputError(
+            f"output {interface.reference_output} drives nothing; the acoustic reference is one "
+            f"of {', '.join(map(str, numbers)) or 'no outputs yet'}"
+        )
+    return job.model_copy(update={"interface": interface})
 
 
 def with_rehearsal(job: Job, **changes: float) -> Job:

@@ -12,11 +12,10 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from roomwright._errors import InputError
+from roomwright.commissioning.edit_crossover import CROSSOVER_RANGE_HZ
 from roomwright.commissioning.tuning_scope import check_range, digits
 from roomwright.model import Biquad, ByHand, Job, OutputTuning, Tuning, TuningLimits
 from roomwright.tuning import tuning_basis
-
-CROSSOVER_RANGE_HZ: Final = (20.0, 300.0)
 
 #: What filters by hand may be, and how far trims and delays may be changed.
 GAIN_RANGE_DB: Final = (-24.0, 12.0)

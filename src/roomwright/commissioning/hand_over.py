@@ -59,6 +59,10 @@ def hand_over(
         folder.write_output(f"fir/{name}.wav", encode_wav(taps, job.sampling_rate_hz))
         for name, taps in handover.fir_taps_by_output(job).items()
     ]
+    files += [
+        folder.write_output(f"fir/{name}.csv", handover.taps_csv(taps, job.sampling_rate_hz))
+        for name, taps in handover.fir_taps_by_output(job).items()
+    ]
     for mode in job.modes:
         inside, changed = handover.mode_folder(job, mode), handover.job_in_mode(job, mode)
         files += [

@@ -141,6 +141,7 @@ def prepared_from(job: Job) -> tuple[object, ...]:
         job.channels,
         job.processor,
         job.limits.crossover_hz,
+        tuple(job.crossover_of(channel.id) for channel in job.channels),
         job.microphone,
     )
 
@@ -205,17 +206,14 @@ def refit(live: Live, job: Job, tuning: Tuning, channel_id: str) -> Tuning:
     return refitted(live.ready, job, tuning, channel_id)
 
 
-def retouched(before: Job, after: Job, tuning: Tuning) -> Tuning:
+def retouched(live: Live, before: Job, after: Job, tuning: Tuning) -> Tuning:
     """A tuning computed for one job with what another sets otherwise, without solving anew.
 
-    Changes of trims, delays, polarity and crossover by hand are taken over as they are; filters
+    Changes of trims, delays, polarity and crossovers are taken over as they are; filters
     stay. It is what is heard while those are dragged.
     """
     lowest = min((o.delay_s + _later_s(before, after, o.drives) for o in tuning.outputs), default=0)
-    crossover = {
-        "frequency_hz": after.limits.crossover_hz,
-        "order": after.limits.crossover_order,
-    }
+    crossovers = live.ready.crossovers(after)
     outputs = []
     for output in tuning.outputs:
         old, new = before.hand(output.drives), after.hand(output.drives)
@@ -226,17 +224,11 @@ def retouched(before: Job, after: Job, tuning: Tuning) -> Tuning:
                     "trim_db": output.trim_db + new.trim_change_db - old.trim_change_db,
                     "delay_s": delay_s,
                     "inverted": output.inverted != (old.flipped != new.flipped),
-                    "crossovers": tuple(c.model_copy(update=crossover) for c in output.crossovers),
+                    "crossovers": crossovers.high_passes_of(after, output.drives),
                 }
             )
         )
-    low_pass = tuning.bass_low_pass
-    return tuning.model_copy(
-        update={
-            "outputs": tuple(outputs),
-            "bass_low_pass": low_pass and low_pass.model_copy(update=crossover),
-        }
-    )
+    return crossovers.loaded(tuning.model_copy(update={"outputs": tuple(outputs)}))
 
 
 def _later_s(before: Job, after: Job, unit: str) -> float:
@@ -260,6 +252,11 @@ def measured(live: Live, job: Job, channel_id: str) -> Measured | None:
     own = average.level_db - float((average.level_db - asked)[within].mean())
     aimed = aimed_db(target, f, own, bands.corrected_hz, bands.level_hz)
     return Measured(f, own, aimed, asked, bands.corrected_hz, bands.level_hz)
+
+
+def crossover_hz(live: Live, job: Job, channel_id: str) -> float | None:
+    """Where a channel hands its bass to the subwoofers; None if it keeps it, or is the LFE."""
+    return live.ready.crossovers(job).frequency_hz(channel_id)
 
 
 def reference_db(live: Live, job: Job, tuning: Tuning) -> float:

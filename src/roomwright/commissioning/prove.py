@@ -8,10 +8,10 @@ from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.rehearse import record
 from roomwright.commissioning.responses import responses, takes_of
-from roomwright.measurement import ResponseSet
+from roomwright.measurement import LOOP_BACK, ResponseSet
 from roomwright.model import Finding, Job, Proof, Tuning, digest
 from roomwright.proof import Verdict, judge
-from roomwright.rehearsal import LOOP_BACK, render
+from roomwright.rehearsal import render
 from roomwright.signals import excitation
 from roomwright.store import JobFolder
 from roomwright.tuning import predict, tuning_basis

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright._errors import Cancelled, InputError
+from roomwright._errors import Cancelled, DeviceError, InputError
 from roomwright._progress import Progress, silent
 from roomwright.commissioning.compose import rehearsal_device
 from roomwright.commissioning.responses import (
@@ -104,7 +104,7 @@ def record(
             on_take=recorder.keep,
             progress=progress,
         )
-    except (Cancelled, KeyboardInterrupt):
+    except (Cancelled, DeviceError, KeyboardInterrupt):
         folder.save(with_takes(job, stage, recorder.takes))
         raise
     if all(take.kind == "noise" for take in recorder.takes):
@@ -172,6 +172,8 @@ class Recorder:
             origin="rehearsal",
         )
         self.findings.extend(recording.findings)
+        if any(finding.severity == "refusal" for finding in recording.findings):
+            return
         try:
             self.bench.measure(take, recording.samples)
         except InputError as error:

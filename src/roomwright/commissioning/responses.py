@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from math import dist
 from typing import Final, Literal
 
 import numpy as np
@@ -12,9 +13,11 @@ from numpy.typing import NDArray
 from roomwright import __version__
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.circumstances import circumstances
 from roomwright.commissioning.microphone import Calibration, calibration_file
 from roomwright.measurement import (
+    AcousticReference,
     Divided,
     MeasuredResponse,
     ResponseSet,
@@ -107,6 +110,7 @@ class Bench:
             self._job.sampling_rate_hz,
             curve=self._calibration.of(take),
             sensitivity_pa=self._job.microphone.sensitivity_pa,
+            acoustic=_acoustic_reference(self._job, take),
             overlapped=take.overlap is not None,
             where=take.file,
         )
@@ -122,6 +126,17 @@ class Bench:
             background=self._background,
             findings=_uncalibrated(self._job),
         )
+
+
+def _acoustic_reference(job: Job, take: Take) -> AcousticReference | None:
+    """The loudspeaker whose chirps a take holds, with its flight where the places are known."""
+    if take.chirps_from is None:
+        return None
+    place = job.station(take.station).position_m
+    if place is None:
+        return AcousticReference()
+    distance_m = dist(place, job.unit(take.chirps_from).position_m)
+    return AcousticReference(distance_m / speed_of_sound_m_s(job.room.temperature_c))
 
 
 def _uncalibrated(job: Job) -> tuple[Finding, ...]:

@@ -17,6 +17,7 @@ def settled(job: Job) -> Job:
     job = job.model_copy(update={"outputs": _outputs(job)})
     units = {unit.id for unit in job.units}
     channels = {channel.id for channel in job.channels}
+    mains = {channel.id for channel in job.channels if channel.role != "lfe"}
     stations = {station.id for station in job.stations}
     sources = {"survey": units | {"background"}, "proof": channels | {"background"}}
     numbers = {output.number for output in kept_outputs}
@@ -44,6 +45,18 @@ def settled(job: Job) -> Job:
                 own.model_copy(update={"channels": mine})
                 for own in job.own_targets
                 if (mine := tuple(name for name in own.channels if name in channels))
+            ),
+            "bass": job.bass.model_copy(
+                update={
+                    "launching": tuple(name for name in job.bass.launching if name in units),
+                    "absorbing": tuple(name for name in job.bass.absorbing if name in units),
+                    "held_back": tuple(name for name in job.bass.held_back if name in stations),
+                }
+            ),
+            "own_crossovers": tuple(
+                own.model_copy(update={"channels": mine})
+                for own in job.own_crossovers
+                if (mine := tuple(name for name in own.channels if name in mains))
             ),
             "by_hand": tuple(hand for hand in job.by_hand if hand.drives in units),
             "tuning": tuning,

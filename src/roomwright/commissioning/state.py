@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from roomwright.commissioning.circumstances import changed_since
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.hand_over import handover_basis
+from roomwright.commissioning.plan_view import unit_label
 from roomwright.commissioning.responses import takes_of
 from roomwright.layout import PlacementRow, audit
 from roomwright.model import Job, digest
@@ -26,17 +28,24 @@ class StageState:
     says: str
 
 
-def stages(job: Job) -> tuple[StageState, ...]:
-    """The state of every stage of a job, in the order of the work."""
+def stages(job: Job, label: Callable[[str], str] = str) -> tuple[StageState, ...]:
+    """The state of every stage of a job, in the order of the work.
+
+    `label` gives the name a channel is spoken of by; by default its id.
+    """
+
+    def named(unit: str) -> str:
+        return unit_label(job, unit, label)
+
     return (
         StageState(
             "room", "done", f"{job.room.volume_m3:.0f} m³, {_count(len(job.seats), 'seat')}"
         ),
-        _layout(job),
-        _outputs(job),
-        _survey(job),
+        _layout(job, named),
+        _outputs(job, named),
+        _survey(job, named),
         _tuning(job),
-        _proof(job),
+        _proof(job, named),
         _handover(job),
     )
 
@@ -55,7 +64,7 @@ def _room(job: Job) -> StageState:
     return StageState("room", "done", says)
 
 
-def _layout(job: Job) -> StageState:
+def _layout(job: Job, named: Callable[[str], str]) -> StageState:
     if not job.channels:
         return StageState("layout", "empty", "no channels are placed")
     outside = misplaced(job)
@@ -65,24 +74,24 @@ def _layout(job: Job) -> StageState:
         f"{_count(len(job.subwoofers), 'subwoofer')}"
     )
     if outside:
-        says += f"; outside their range: {', '.join(row.label for row in outside)}"
+        says += f"; outside their range: {', '.join(named(row.loudspeaker) for row in outside)}"
     return StageState("layout", "done", says)
 
 
-def _outputs(job: Job) -> StageState:
+def _outputs(job: Job, named: Callable[[str], str]) -> StageState:
     if not job.outputs:
         return StageState("outputs", "empty", "no output drives anything")
     network = sum(output.connection == "network" for output in job.outputs)
     says = f"{len(job.outputs)} of {job.processor.outputs} outputs in use"
     if network:
         says += f", {network} on the network"
-    conflicts = [row.drives for row in output_rows(job) if row.conflicts]
+    conflicts = [named(row.drives) for row in output_rows(job) if row.conflicts]
     if conflicts:
         says += f"; conflicts: {', '.join(conflicts)}"
     return StageState("outputs", "done", says)
 
 
-def _survey(job: Job) -> StageState:
+def _survey(job: Job, named: Callable[[str], str]) -> StageState:
     takes = [take for take in takes_of(job, "survey") if take.kind != "noise"]
     if not takes:
         return StageState("survey", "empty", "rehearse, or import recordings")
@@ -91,10 +100,14 @@ def _survey(job: Job) -> StageState:
     stations = len({take.station for take in takes})
     says = f"{_count(len(takes), 'take')} at {_count(stations, 'station')}"
     if missing:
-        says += f"; not measured: {', '.join(missing)}"
+        says += f"; not measured: {', '.join(map(named, missing))}"
     changed = changed_since(job, takes)
     if changed:
-        return StageState("survey", "out of date", f"{_listed(changed)} changed; measure again")
+        return StageState(
+            "survey",
+            "out of date",
+            f"{_listed([named(name) for name in changed])} changed; measure again",
+        )
     return StageState("survey", "done", says)
 
 
@@ -113,21 +126,26 @@ def _tuning(job: Job) -> StageState:
     )
 
 
-def _proof(job: Job) -> StageState:
+def _proof(job: Job, named: Callable[[str], str]) -> StageState:
     takes = takes_of(job, "proof")
     if job.proof is None or job.tuning is None:
-        return StageState("proof", "empty", "prove when the tuning stands")
+        waits = "prove when the tuning stands" if job.tuning is None else "re-measure and judge"
+        return StageState("proof", "empty", waits)
     if job.proof.tuning != digest(job.tuning):
         return StageState("proof", "out of date", "the tuning changed; prove again")
     changed = changed_since(job, takes)
     if changed:
-        return StageState("proof", "out of date", f"{_listed(changed)} changed; prove again")
+        return StageState(
+            "proof",
+            "out of date",
+            f"{_listed([named(name) for name in changed])} changed; prove again",
+        )
     if not takes:
         return StageState("proof", "done", "judged by the prediction alone")
     return StageState("proof", "done", f"{_count(len(takes), 'take')} with the tuning loaded")
 
 
-def _listed(names: tuple[str, ...]) -> str:
+def _listed(names: Sequence[str]) -> str:
     """The first three names, and how many more."""
     shown = ", ".join(names[:_NAMES_SHOWN])
     more = len(names) - _NAMES_SHOWN
@@ -136,7 +154,12 @@ def _listed(names: tuple[str, ...]) -> str:
 
 def _handover(job: Job) -> StageState:
     if job.handover is None:
-        return StageState("handover", "empty", "hand over when the proof stands")
+        waits = (
+            "hand over when the proof stands"
+            if job.proof is None
+            else "the proof stands; hand over"
+        )
+        return StageState("handover", "empty", waits)
     if job.handover.made_of != handover_basis(job):
         return StageState("handover", "out of date", "the job changed; hand over again")
     return StageState("handover", "done", "report and files are those of this job")

@@ -10,7 +10,7 @@ from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import ResponseSet
-from roomwright.model import Job, Tuning, TuningLimits
+from roomwright.model import Job, OwnCrossover, Tuning, TuningLimits
 from roomwright.store import JobFolder
 from roomwright.tuning import design, predict, tuning_basis
 
@@ -63,7 +63,11 @@ def solved(job: Job, survey: ResponseSet, progress: Progress = silent) -> Tuning
 
 
 def tune(
-    folder: JobFolder, progress: Progress = silent, *, limits: TuningLimits | None = None
+    folder: JobFolder,
+    progress: Progress = silent,
+    *,
+    limits: TuningLimits | None = None,
+    own_crossovers: tuple[OwnCrossover, ...] | None = None,
 ) -> Tuned:
     """Compute the tuning from the survey and save it; an earlier tuning can be undone to.
 
@@ -75,6 +79,8 @@ def tune(
         Told how far it is; may raise `Cancelled`, which leaves the job as it was.
     limits
         What the solver may do; by default the job's own. They are saved with the tuning.
+    own_crossovers
+        Crossovers of single channels, likewise.
 
     Raises
     ------
@@ -82,7 +88,8 @@ def tune(
         If nothing was measured, or a recording cannot be used.
     """
     survey = responses(folder, "survey", part(progress, 0.0, 0.3))
-    job = folder.job if limits is None else folder.job.model_copy(update={"limits": limits})
+    asked = {"limits": limits, "own_crossovers": own_crossovers}
+    job = folder.job.model_copy(update={k: v for k, v in asked.items() if v is not None})
     tuning = solved(job, survey, part(progress, 0.3, 0.95))
     folder.save(job.model_copy(update={"tuning": tuning}))
     progress(0.95, "predicting every seat")

@@ -15,9 +15,9 @@ from typing import Final, Literal, cast
 import numpy as np
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_target, edit_tuning
+from roomwright.commissioning import edit_crossover, edit_target, edit_tuning
+from roomwright.commissioning.edit_crossover import CROSSOVER_RANGE_HZ
 from roomwright.commissioning.edit_target import FREQUENCY_RANGE_HZ, Side, target_shared_by
-from roomwright.commissioning.edit_tuning import CROSSOVER_RANGE_HZ
 from roomwright.commissioning.live import Live, Measured
 from roomwright.commissioning.tuning_scope import units_of
 from roomwright.model import Biquad, Job, Target, Tuning
@@ -105,7 +105,7 @@ def target_handles(job: Job, channels: Sequence[str], follow_level_db: float) ->
 
 
 def level_handles(job: Job, channels: Sequence[str], channel_id: str) -> list[TargetHandle]:
-    """The handles of a channel's level, re what is computed, and of the crossover."""
+    """The handles of a channel's level, re what is computed, and of its crossover, if any."""
     units = units_of(job, (channel_id,))
     target = target_shared_by(job, channels)
     lfe = any(c.id == channel_id and c.role == "lfe" for c in job.channels)
@@ -122,11 +122,12 @@ def level_handles(job: Job, channels: Sequence[str], channel_id: str) -> list[Ta
             at_hz,
         )
     ]
-    if job.subwoofers:
-        crossover_hz = job.limits.crossover_hz
-        level_db = _target_at(target, crossover_hz)
+    shared = edit_crossover.crossover_shared_by(job, () if lfe and not channels else (channel_id,))
+    if job.subwoofers and shared is not None and not shared.full_range:
+        at_hz = shared.frequency_hz
+        level_db = _target_at(target, at_hz)
         handles.append(
-            TargetHandle("crossover", "crossover", crossover_hz, level_db, "x", *CROSSOVER_RANGE_HZ)
+            TargetHandle("crossover", "crossover", at_hz, level_db, "x", *CROSSOVER_RANGE_HZ)
         )
     return handles
 
@@ -148,7 +149,8 @@ def with_handle_at(
         return edit_tuning.change_trim(job, units_of(job, channels), change_db)
     if kind == "crossover":
         low, high = CROSSOVER_RANGE_HZ
-        return edit_tuning.set_limits(job, crossover_hz=round(min(max(frequency_hz, low), high)))
+        at_hz = float(round(min(max(frequency_hz, low), high)))
+        return edit_crossover.set_crossover(job, channels, frequency_hz=at_hz)
     if kind == "point":
         level = level_db - _rolled_db(target, frequency_hz)
         return edit_target.move_point(job, channels, int(rest[0]), frequency_hz, level)

@@ -10,6 +10,7 @@ from roomwright.handover.settings import (
     fir_taps_by_output,
     settings_csv,
     settings_json,
+    taps_csv,
 )
 from roomwright.handover.station_sheet import StationSheet, build_station_sheet
 
@@ -24,4 +25,5 @@ __all__ = [
     "mode_folder",
     "settings_csv",
     "settings_json",
+    "taps_csv",
 ]

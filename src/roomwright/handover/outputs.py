@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from roomwright.handover import svg
+from roomwright.handover.bass_management import redirected
 from roomwright.handover.blocks import Figure, Section, Table, Text
 from roomwright.handover.levels import Material
 from roomwright.handover.listening_modes import tuning_of
@@ -21,7 +22,7 @@ from roomwright.handover.wording import (
     number,
     short_crossover,
 )
-from roomwright.model import Job, OutputTuning
+from roomwright.model import FirCurve, Job, OutputTuning
 from roomwright.signals import amplitude_db, log_frequencies
 from roomwright.standards import labels
 from roomwright.tuning import output_response
@@ -109,11 +110,12 @@ def _drawn(job: Job, place: int, settings: OutputTuning) -> Drawing:
 def _filters(settings: OutputTuning) -> str:
     parts = [biquad(section) for section in settings.biquads]
     if settings.fir is not None:
-        parts.append(f"FIR, minimum phase, {settings.fir.taps} taps")
+        kind = "minimum phase" if isinstance(settings.fir, FirCurve) else "of the bass"
+        parts.append(f"FIR, {kind}, {settings.fir.taps} taps")
     return ";  ".join(parts) or "none"
 
 
-def _bass_management(material: Material) -> tuple[Text, ...]:
+def _bass_management(material: Material) -> tuple[Text | Table, ...]:
     tuning = tuning_of(material.job)
     if not material.job.subwoofers:
         return (Text("There is no subwoofer: every channel keeps its own bass."),)
@@ -121,10 +123,33 @@ def _bass_management(material: Material) -> tuple[Text, ...]:
     if tuning.bass_low_pass is None:
         text = "The main channels keep their bass; the subwoofers play the LFE channel alone"
         return (Text(f"{text}, at {lfe}."),)
-    return (
-        Text(
-            "Bass management: the main channels are summed, pass a "
-            f"{crossover(tuning.bass_low_pass)} filter and go to every subwoofer output; the LFE "
-            f"channel joins them at {lfe} re a main channel."
-        ),
+    by_filters = redirected(material.job)
+    if len(by_filters) == 1:
+        return (
+            Text(
+                "Bass management: the main channels are summed, pass a "
+                f"{crossover(tuning.bass_low_pass)} filter and go to every subwoofer output; the "
+                f"LFE channel joins them at {lfe} re a main channel."
+            ),
+        )
+    text = (
+        "Bass management: the channels do not all hand their bass over at one frequency. Each "
+        "passes the low-pass of its row before they are summed and go to every subwoofer output; "
+        f"the LFE channel joins them at {lfe} re a main channel."
     )
+    rows = tuple(
+        (
+            ", ".join(alike.channels),
+            "; ".join(short_crossover(c) for c in alike.high_passes) or "none: full range",
+            "none: keeps its bass" if alike.low_pass is None else short_crossover(alike.low_pass),
+        )
+        for alike in by_filters
+    )
+    table = Table(
+        head=("Channels", "In their outputs", "Before the sum to the subwoofers"),
+        rows=rows,
+        widths=(1, 0, 0),
+        align="lll",
+        caption="Crossovers to the subwoofers, channel by channel.",
+    )
+    return (Text(text), table)

@@ -13,6 +13,7 @@ from roomwright.handover.angles import angles
 from roomwright.handover.bass import bass
 from roomwright.handover.blocks import Section
 from roomwright.handover.channels import channels
+from roomwright.handover.choices import choices
 from roomwright.handover.closing import criteria, findings, limits_method_cautions
 from roomwright.handover.content import Content
 from roomwright.handover.levels import gather
@@ -67,6 +68,7 @@ def sections(content: Content) -> tuple[Section, ...]:
         alignment(material),
         mains_and_bass(material),
         outputs(material),
+        choices(material),
         angles(material),
         criteria(material),
         findings(material),

@@ -11,9 +11,10 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.handover.bass_management import low_passes, redirected_objects
 from roomwright.handover.listening_modes import mode_object, tuning_of
 from roomwright.handover.wording import channels_of, crossover, english_of
-from roomwright.model import Biquad, ByHand, Job, Output, OutputTuning
+from roomwright.model import Biquad, ByHand, FirCurve, Job, Output, OutputTuning
 from roomwright.signals import coefficients, crossover_biquads
 from roomwright.signals.fir import fir_taps
 from roomwright.standards import labels
@@ -35,6 +36,7 @@ _SETTINGS_COLUMNS = (
     "delay_ms",
     "polarity",
     "crossover",
+    "redirected_bass",
     "biquads",
     "fir_taps",
 )
@@ -97,8 +99,8 @@ def settings_csv(job: Job) -> str:
 def biquads_csv(job: Job) -> str:
     """One row for each second-order section, crossovers included, with its coefficients.
 
-    The first lines, marked `#`, state the convention. The filter of the redirected bass stands
-    last, without an output number.
+    The first lines, marked `#`, state the convention. The filters of the redirected bass stand
+    last, without an output number; where there are several, each names its channels.
 
     Raises
     ------
@@ -117,10 +119,11 @@ def biquads_csv(job: Job) -> str:
             for place, section in enumerate(tuned.biquads)
         ]
         rows += _section_rows(number, tuned.drives, sections, rate)
-    low_pass = tuning_of(job).bass_low_pass
-    if low_pass is not None:
+    filters = low_passes(job)
+    for low_pass, channels in filters.items():
         sections = [("redirected bass", section) for section in crossover_biquads(low_pass)]
-        rows += _section_rows("", BASS, sections, rate)
+        whose = BASS if len(filters) == 1 else f"{BASS} of {' '.join(channels)}"
+        rows += _section_rows("", whose, sections, rate)
     heading = (
         f"# sampling rate {rate} Hz; H(z) = (b0 + b1/z + b2/z^2) / (1 + a1/z + a2/z^2)\n"
         "# where a processor adds its feedback terms, enter a1 and a2 with their signs changed\n"
@@ -137,7 +140,6 @@ def settings_json(job: Job) -> str:
         If the job has no tuning.
     """
     tuning = tuning_of(job)
-    low_pass = tuning.bass_low_pass
     settings = {
         "job": job.name,
         "processor": job.processor.name,
@@ -150,17 +152,19 @@ def settings_json(job: Job) -> str:
             "to an all-pass",
             "biquads": "kind, frequency, gain and Q by the Audio EQ Cookbook; "
             "coefficients stand in biquads.csv",
-            "fir": "minimum phase, at the sampling rate; taps stand in the WAV file named",
+            "fir": "at the sampling rate, minimum phase unless of the bass, where each output has "
+            "its own phase; taps stand in the WAV and CSV files named",
             "listening_modes": "each adds its shelves and its trim change to every output; whole "
             "settings stand in the folder named",
             "by_hand": "what the engineer changed of the computed settings, contained in them",
             "sound_and_picture": "how long after its signal the sound is at the main seat, with "
             "the way through the air and without converters; delay the picture by as much",
-            "bass_management": "main channels are summed through redirected_low_pass to every "
-            "subwoofer output; the LFE channel is added with lfe_gain_db",
+            "bass_management": "each main channel passes the low_pass of its entry in redirected "
+            "and is then added to every subwoofer output, one with null is not; the LFE channel "
+            "is added with lfe_gain_db",
         },
         "bass_management": {
-            "redirected_low_pass": None if low_pass is None else low_pass.model_dump(),
+            "redirected": redirected_objects(job),
             "lfe_gain_db": tuning.lfe_gain_db,
         },
         "sound_and_picture": _latency_object(job),
@@ -186,6 +190,12 @@ def fir_taps_by_output(job: Job) -> dict[str, NDArray[np.float32]]:
         for number, tuned, _ in tuned_outputs(job)
         if tuned.fir is not None
     }
+
+
+def taps_csv(taps: NDArray[np.float32], sampling_rate_hz: int) -> str:
+    """Taps (n,) as text: one a line behind a heading that states the sampling rate."""
+    rows = "\n".join(f"{float(tap):.9g}" for tap in taps)
+    return f"# FIR taps at {sampling_rate_hz} Hz\ntap\n{rows}\n"
 
 
 def fir_name(number: int, tuned: OutputTuning) -> str:
@@ -215,9 +225,17 @@ def _settings_row(job: Job, output: TunedOutput) -> tuple[object, ...]:
         round(1e3 * tuned.delay_s, 6),
         "inverted" if tuned.inverted else "normal",
         "; ".join(crossover(c) for c in tuned.crossovers),
+        _redirected_of(job, channels),
         len(tuned.biquads),
         0 if tuned.fir is None else tuned.fir.taps,
     )
+
+
+def _redirected_of(job: Job, channels: tuple[str, ...]) -> str:
+    """What the bass of a loudspeaker's channels passes to the subwoofers; empty for these."""
+    tuning = tuning_of(job)
+    filters = dict.fromkeys(tuning.low_pass_of(channel) for channel in channels)
+    return "; ".join("none: keeps its bass" if low is None else crossover(low) for low in filters)
 
 
 def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
@@ -245,7 +263,12 @@ def _settings_object(job: Job, output: TunedOutput) -> dict[str, Any]:
         "biquads": [section.model_dump() for section in tuned.biquads],
         "fir": None
         if tuned.fir is None
-        else {"taps": tuned.fir.taps, "file": f"fir/{fir_name(number, tuned)}.wav"},
+        else {
+            "taps": tuned.fir.taps,
+            "phase": "minimum" if isinstance(tuned.fir, FirCurve) else "of the bass",
+            "file": f"fir/{fir_name(number, tuned)}.wav",
+            "text_file": f"fir/{fir_name(number, tuned)}.csv",
+        },
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.alignment import AcousticReference, Alignment, align
 from roomwright.measurement.background import background_levels
 from roomwright.measurement.clock import clock_error_ppm, corrected
 from roomwright.measurement.deconvolution import (
@@ -13,7 +13,7 @@ from roomwright.measurement.deconvolution import (
     regularised_inverse,
     transform_length,
 )
-from roomwright.measurement.device import Device, Recording
+from roomwright.measurement.device import LOOP_BACK, Device, Recording
 from roomwright.measurement.impulse_response import (
     ImpulseResponse,
     fade_tail,
@@ -41,6 +41,7 @@ from roomwright.measurement.overlap import (
     plan_pass,
     response_window_s,
 )
+from roomwright.measurement.played import take_signals
 from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
@@ -48,7 +49,9 @@ from roomwright.measurement.survey_time import SurveyTime, survey_time
 from roomwright.measurement.takes import Divided, divided, response_from_take, response_of
 
 __all__ = [
+    "LOOP_BACK",
     "OCTAVES_HZ",
+    "AcousticReference",
     "Alignment",
     "CalibrationCurve",
     "Device",
@@ -89,6 +92,7 @@ __all__ = [
     "stated_serial",
     "survey",
     "survey_time",
+    "take_signals",
     "transform_length",
     "trusted_band",
 ]

@@ -10,6 +10,7 @@ import scipy
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
+from roomwright.measurement.chirps import chirp_pair, chirp_pulses, first_sound
 from roomwright.measurement.clock import (
     clock_error_ppm,
     corrected,
@@ -36,6 +37,19 @@ _FOUND = 0.3
 
 #: A response counts as found where its peak stands this far above the rms of the whole circle.
 _PEAK = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class AcousticReference:
+    """Chirps that another loudspeaker, always the same, played before and after the sweep.
+
+    Attributes
+    ----------
+    flight_s
+        How long sound takes from it to the microphone; None where a place is not known.
+    """
+
+    flight_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +84,16 @@ def align(
     sampling_rate_hz: int,
     where: str = "take",
     *,
+    acoustic: AcousticReference | None = None,
     overlapped: bool = False,
 ) -> Alignment:
     """Find the sweep in a recording.
 
     With a reference channel its pilots give the moment the signal left the output, to a small
-    part of a sample, and the clock error. Without one, the recording is taken to have started
+    part of a sample, and the clock error. With an acoustic reference the first sound of its
+    chirps at the microphone gives both, the moment to within the error of its flight; where the
+    flight is not known, time zero is 20 ms before that first sound, the same for all takes at one
+    place of the microphone. With neither, the recording is taken to have started
     together with the signal, apart from a latency common to all takes; if the response is not
     found there, it is looked for in the whole recording and put 20 ms after time zero.
 
@@ -87,6 +105,8 @@ def align(
         What was played, and the recorder's nominal rate.
     where
         What to call the recording in findings.
+    acoustic
+        What is known of the loudspeaker that played the chirps, if it was not the one measured.
     overlapped
         Whether several sources played: the loudest then says nothing about when the first began,
         and without a reference the recording is taken to have started together with the signal.
@@ -94,10 +114,13 @@ def align(
     Raises
     ------
     InputError
-        If the reference channel does not hold the signal.
+        If the reference channel does not hold the signal, or the chirps of the acoustic reference
+        are not heard.
     """
     if reference is not None:
         return _by_reference(reference, sweep, sampling_rate_hz, where)
+    if acoustic is not None:
+        return _by_chirps(microphone, sweep, sampling_rate_hz, where, acoustic)
     return _by_microphone(microphone, sweep, sampling_rate_hz, where, overlapped=overlapped)
 
 
@@ -133,6 +156,44 @@ def _by_reference(
         timed=True,
         findings=findings,
     )
+
+
+def _by_chirps(
+    microphone: NDArray[np.floating],
+    sweep: Sweep,
+    rate: int,
+    where: str,
+    acoustic: AcousticReference,
+) -> Alignment:
+    places = timeline(sweep, rate)
+    near = chirp_pair(chirp_pulses(microphone, sweep, rate), sweep, rate)
+    if near is None:
+        raise InputError(
+            f"{where}: the two chirps of the reference loudspeaker are not heard around the sweep; "
+            "play it louder, or use another"
+        )
+    ppm = clock_error_ppm(microphone, sweep, rate, lag=near - places.pilot_1)
+    stretch = 1.0 if isnan(ppm) else 1.0 + ppm * 1e-6
+    # At the player's clock the pulse is the same whatever the recorder's.
+    first = max(near - round(_LARGEST_LATENCY_S * rate), 0)
+    last = near + (places.sweep_start - places.pilot_1)
+    piece = corrected(microphone[first:last], ppm)
+    pulses = chirp_pulses(piece, sweep, rate)
+    heard = first + first_sound(pulses, round((near - first) / stretch), rate) * stretch
+    flight_s = acoustic.flight_s
+    text = (
+        "counts time from the first sound of the reference loudspeaker: relative delays hold "
+        "at one station, not between stations"
+        if flight_s is None
+        else "takes time zero from the reference loudspeaker's distance as planned"
+    )
+    findings = [Finding(severity="note", where=where, text=text)]
+    if isnan(ppm):
+        findings.append(_clock_unknown(where))
+    # Without the flight, room is left for loudspeakers that are nearer than the reference.
+    before = (_ARRIVAL_S if flight_s is None else flight_s) * rate
+    start = heard + (places.sweep_start - places.pilot_1 - before) * stretch
+    return Alignment(start, ppm, None, timed=flight_s is not None, findings=(*findings,))
 
 
 def _by_microphone(

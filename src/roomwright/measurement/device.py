@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from roomwright._errors import InputError
 from roomwright.model import Finding
 
+#: The number under which a signal is given that only the loop-back carries.
+LOOP_BACK = 0
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Recording:
@@ -25,7 +28,8 @@ class Recording:
     sampling_rate_hz
         Nominal rate of the recorder.
     findings
-        What the device has to say of the stream, such as a dropped buffer.
+        What the device has to say of the stream; a refusal, such as for a dropped buffer, means
+        that the samples must not be used.
     """
 
     samples: NDArray[np.float32]
@@ -75,7 +79,11 @@ class Device(Protocol):
         ...
 
     def play_and_record(self, signals: Mapping[int, NDArray[np.float32]]) -> Recording:
-        """Play `signals` (output number to samples) together; record at least as long."""
+        """Play `signals` (output number to samples) together; record at least as long.
+
+        Where the loop-back is connected it carries the mean of the signals, or that given under
+        `LOOP_BACK`.
+        """
         ...
 
     def record(self, duration_s: float) -> Recording:

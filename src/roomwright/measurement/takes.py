@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright import _checks
 from roomwright._errors import InputError
-from roomwright.measurement.alignment import Alignment, align
+from roomwright.measurement.alignment import AcousticReference, Alignment, align
 from roomwright.measurement.clock import corrected
 from roomwright.measurement.deconvolution import (
     deconvolve,
@@ -49,6 +49,7 @@ def response_from_take(
     sweep: Sweep,
     sampling_rate_hz: int,
     *,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     length_s: float = 1.0,
@@ -67,6 +68,9 @@ def response_from_take(
         The electrical signal recorded along with it, shape (n,), if any.
     sweep, sampling_rate_hz
         What was played, and the nominal rate.
+    acoustic
+        What is known of the loudspeaker that played the chirps, if it was not the one measured;
+        a reference channel goes before it.
     curve
         The microphone's calibration.
     sensitivity_pa
@@ -87,6 +91,7 @@ def response_from_take(
         reference_samples,
         sweep,
         sampling_rate_hz,
+        acoustic=acoustic,
         curve=curve,
         sensitivity_pa=sensitivity_pa,
         where=where,
@@ -130,6 +135,7 @@ def divided(
     sweep: Sweep,
     sampling_rate_hz: int,
     *,
+    acoustic: AcousticReference | None = None,
     curve: CalibrationCurve | None = None,
     sensitivity_pa: float | None = None,
     overlapped: bool = False,
@@ -139,7 +145,9 @@ def divided(
 
     Parameters
     ----------
-    microphone_samples, reference_samples, sweep, sampling_rate_hz, curve, sensitivity_pa, where
+    microphone_samples, reference_samples, sweep, sampling_rate_hz, where
+        As for `response_from_take`.
+    acoustic, curve, sensitivity_pa
         As for `response_from_take`.
     overlapped
         Whether several sources played one after another, see `overlap`.
@@ -164,6 +172,7 @@ def divided(
         sweep,
         sampling_rate_hz,
         where,
+        acoustic=acoustic,
         overlapped=overlapped,
     )
     segment, fraction, cut_short = _segment(

@@ -7,6 +7,7 @@ from roomwright.model._base import (
     Point,
 )
 from roomwright.model._problems import problems
+from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -19,6 +20,7 @@ from roomwright.model.equipment import (
     Subwoofer,
 )
 from roomwright.model.findings import Finding, gathered
+from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
 from roomwright.model.levels import (
     GroupOffset,
@@ -44,11 +46,14 @@ from roomwright.model.tuning import (
     BiquadKind,
     ByHand,
     Crossover,
+    FirCoefficients,
     FirCurve,
     FollowRange,
     Handover,
     ListeningMode,
     OutputTuning,
+    OwnCrossover,
+    OwnLowPass,
     OwnTarget,
     Proof,
     RollOff,
@@ -61,6 +66,9 @@ from roomwright.model.tuning import (
 __all__ = [
     "OCTAVE_BANDS_HZ",
     "SCHEMA_VERSION",
+    "BassMeans",
+    "BassMethod",
+    "BassWishes",
     "Biquad",
     "BiquadKind",
     "ByHand",
@@ -73,12 +81,15 @@ __all__ = [
     "Document",
     "Fault",
     "Finding",
+    "FirCoefficients",
     "FirCurve",
     "FollowRange",
     "GroupOffset",
     "Handover",
     "Identifier",
+    "Interface",
     "Job",
+    "KeepClear",
     "LevelGroup",
     "LevelPlan",
     "LevelReference",
@@ -91,6 +102,8 @@ __all__ = [
     "Output",
     "OutputTuning",
     "Overlap",
+    "OwnCrossover",
+    "OwnLowPass",
     "OwnTarget",
     "Point",
     "Proof",
@@ -101,6 +114,7 @@ __all__ = [
     "Seat",
     "Station",
     "Subwoofer",
+    "SubwooferPlaces",
     "Surface",
     "Sweep",
     "Take",

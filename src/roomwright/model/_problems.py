@@ -99,6 +99,8 @@ def _takes(job: Job) -> Iterator[str]:
     for take in job.takes:
         if take.source not in sources[take.stage] | {"background"}:
             yield f"take {take.file} is of {take.source}, which the job does not have"
+        if take.chirps_from not in units | {None}:
+            yield f"take {take.file} has chirps of {take.chirps_from}, which the job does not have"
         if take.station not in stations:
             yield f"take {take.file} was made at {take.station}, which is not a station"
 
@@ -126,6 +128,19 @@ def _by_hand(job: Job) -> Iterator[str]:
             )
 
 
+def _bass(job: Job) -> Iterator[str]:
+    subwoofers = {subwoofer.id for subwoofer in job.subwoofers}
+    for name in (*job.bass.launching, *job.bass.absorbing):
+        if name not in subwoofers:
+            yield f"{name} is marked for the bass array, but is not a subwoofer"
+    stations = {station.id: station for station in job.stations}
+    for name in job.bass.held_back:
+        if name not in stations:
+            yield f"station {name} is held back from the bass, but is not a station"
+        elif stations[name].seat == job.main_seat:
+            yield f"station {name} is the main seat's; it cannot be held back from the bass"
+
+
 def _own_targets(job: Job) -> Iterator[str]:
     channels = {channel.id for channel in job.channels}
     for name, count in Counter(c for own in job.own_targets for c in own.channels).items():
@@ -133,6 +148,15 @@ def _own_targets(job: Job) -> Iterator[str]:
             yield f"a target of its own is given to {name}, which is not a channel"
         if count > 1:
             yield f"channel {name} has {count} targets of its own; one is allowed"
+
+
+def _own_crossovers(job: Job) -> Iterator[str]:
+    mains = {channel.id for channel in job.channels if channel.role != "lfe"}
+    for name, count in Counter(c for own in job.own_crossovers for c in own.channels).items():
+        if name not in mains:
+            yield f"a crossover of its own is given to {name}, which is not a main channel"
+        if count > 1:
+            yield f"channel {name} has {count} crossovers of its own; one is allowed"
 
 
 def _places(job: Job) -> Iterator[str]:
@@ -175,7 +199,9 @@ _CHECKS = (
     _takes,
     _tuning,
     _by_hand,
+    _bass,
     _own_targets,
+    _own_crossovers,
     _places,
     _sweep,
 )

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier, Point, Positive
+from roomwright.model._base import Document, Identifier, Point, Positive, is_unset
 
 #: How strongly a loudspeaker beams: `omni` radiates evenly; `wide`, `medium` and `narrow`
 #: are pistons of growing size on a box of growing size.
@@ -77,7 +77,11 @@ class Output(Document):
 
 
 class CapabilitySheet(Document):
-    """What the client's processor can do."""
+    """What the client's processor can do.
+
+    With `one_bass_low_pass` it filters the bass of all channels together on its way to the
+    subwoofers, else that of each channel by itself.
+    """
 
     name: str = "generic processor"
     outputs: Annotated[int, Field(ge=1)] = 16
@@ -86,6 +90,7 @@ class CapabilitySheet(Document):
     maximum_delay_s: Positive = 0.1
     delay_step_s: Positive = 1.0 / 48000.0
     gain_step_db: Positive = 0.1
+    one_bass_low_pass: Annotated[bool, Field(exclude_if=is_unset)] = False
 
 
 class Microphone(Document):

@@ -7,7 +7,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier
+from roomwright.model._base import Document, Identifier, is_unset
+from roomwright.model.bass import BassWishes, is_plain
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -17,13 +18,16 @@ from roomwright.model.equipment import (
     Output,
     Subwoofer,
 )
+from roomwright.model.interface import Interface
 from roomwright.model.levels import LevelPlan
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
 from roomwright.model.tuning import (
     ByHand,
+    Crossover,
     Handover,
     ListeningMode,
+    OwnCrossover,
     OwnTarget,
     Proof,
     Target,
@@ -58,6 +62,7 @@ class Job(Document):
     processor: CapabilitySheet = CapabilitySheet()
     outputs: tuple[Output, ...] = ()
 
+    interface: Interface = Interface()
     microphone: Microphone = Microphone()
     sweep: Sweep = Sweep()
     levels: LevelPlan = LevelPlan()
@@ -65,9 +70,12 @@ class Job(Document):
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()
 
+    bass: Annotated[BassWishes, Field(exclude_if=is_plain)] = BassWishes()
+
     target: Target = Target()
     own_targets: tuple[OwnTarget, ...] = ()
     limits: TuningLimits = TuningLimits()
+    own_crossovers: Annotated[tuple[OwnCrossover, ...], Field(exclude_if=is_unset)] = ()
     by_hand: tuple[ByHand, ...] = ()
     modes: tuple[ListeningMode, ...] = ()
     tuning: Tuning | None = None
@@ -100,6 +108,17 @@ class Job(Document):
         """The target of a channel: its own if it has one, else the job's."""
         own = (of.target for of in self.own_targets if channel_id in of.channels)
         return next(own, self.target)
+
+    def crossover_of(self, channel_id: str) -> Crossover | None:
+        """The high-pass asked for of a main channel: its own, else the job's; None: full range."""
+        own = next((of for of in self.own_crossovers if channel_id in of.channels), None)
+        if self.limits.full_range if own is None else own.full_range:
+            return None
+        return Crossover(
+            side="high_pass",
+            frequency_hz=self.limits.crossover_hz if own is None else own.frequency_hz,
+            order=self.limits.crossover_order if own is None else own.order,
+        )
 
     @property
     def bass_target(self) -> Target:

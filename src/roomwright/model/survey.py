@@ -16,7 +16,8 @@ class Sweep(Document):
 
     The signal played is: `lead_s` of silence, a short pilot chirp, `gap_s` of silence, the
     sweep, `tail_s` of silence, the same pilot again, and `gap_s` of silence. The two pilots
-    tell how fast the recorder's clock runs against the player's.
+    tell how fast the recorder's clock runs against the player's. They cover the band of the
+    sweep, or that of `pilot_band_hz` where another loudspeaker plays them.
     """
 
     start_hz: Positive = 10.0
@@ -27,6 +28,7 @@ class Sweep(Document):
     level_dbfs: Annotated[float, Field(le=0)] = -20.0
     lead_s: NonNegative = 0.1
     pilot_s: Positive = 0.1
+    pilot_band_hz: tuple[Positive, Positive] | None = None
     gap_s: NonNegative = 0.3
     tail_s: Positive = 1.0
 
@@ -37,6 +39,8 @@ class Sweep(Document):
                 f"the sweep starts at {self.start_hz:g} Hz and stops at {self.stop_hz:g} Hz; "
                 "it must start below where it stops"
             )
+        if self.pilot_band_hz is not None and self.pilot_band_hz[0] >= self.pilot_band_hz[1]:
+            raise ValueError("the pilot's band must start below where it stops")
         if self.fade_in_s + self.fade_out_s >= self.duration_s:
             raise ValueError("the sweep's fades are longer than the sweep")
         return self
@@ -88,6 +92,8 @@ class Take(Document):
     `overlap` says where in a recording of several sources this one's sweep is; the tail of
     `sweep` then lasts until the last has died away.
     `made_with` is what the recording was made of, None if that was not written down.
+    `chirps_from` is the loudspeaker that played the pilots around the sweep as the acoustic
+    reference, None if the source itself did.
     """
 
     stage: Literal["survey", "proof"]
@@ -103,6 +109,7 @@ class Take(Document):
     overlap: Overlap | None = None
     origin: Literal["rehearsal", "import", "device"] = "import"
     made_with: Circumstances | None = None
+    chirps_from: Identifier | None = None
 
     @model_validator(mode="after")
     def _take_has_a_sweep(self) -> Take:

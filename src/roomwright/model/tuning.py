@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from roomwright.model._base import Document, Identifier, NonNegative, Positive
+from roomwright.model._base import Document, Identifier, NonNegative, Positive, is_unset
 from roomwright.model.findings import Finding
 
 BiquadKind = Literal["peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"]
@@ -29,6 +29,12 @@ class Crossover(Document):
     side: Literal["high_pass", "low_pass"]
     order: Literal[2, 4, 8] = 4
     frequency_hz: Positive
+
+    @property
+    def other_side(self) -> Crossover:
+        """The filter that completes it: the low-pass of a high-pass and the reverse."""
+        side = "low_pass" if self.side == "high_pass" else "high_pass"
+        return self.model_copy(update={"side": side})
 
 
 class TargetPoint(Document):
@@ -106,6 +112,18 @@ class OwnTarget(Document):
     target: Target
 
 
+class OwnCrossover(Document):
+    """A crossover to the subwoofers that some main channels have in place of the job's.
+
+    With `full_range` they have no high-pass and give no bass to the subwoofers: they keep it.
+    """
+
+    channels: Annotated[tuple[Identifier, ...], Field(min_length=1)]
+    frequency_hz: Positive = 80.0
+    order: Literal[2, 4, 8] = 4
+    full_range: bool = False
+
+
 class ByHand(Document):
     """What the engineer has set of one output; the solver keeps it and computes the rest.
 
@@ -138,10 +156,15 @@ class ListeningMode(Document):
 
 
 class TuningLimits(Document):
-    """What the solver may do; the defaults are common practice, no source."""
+    """What the solver may do; the defaults are common practice, no source.
+
+    The crossover is that of every main channel without one of its own; with `full_range` those
+    keep their bass.
+    """
 
     crossover_hz: Positive = 80.0
     crossover_order: Literal[2, 4, 8] = 4
+    full_range: Annotated[bool, Field(exclude_if=is_unset)] = False
     biquads_per_output: Annotated[int, Field(ge=0, le=40)] = 8
     maximum_boost_db: NonNegative = 4.0
     maximum_cut_db: NonNegative = 12.0
@@ -169,6 +192,25 @@ class FirCurve(Document):
         return self
 
 
+class FirCoefficients(Document):
+    """A free FIR of the bass, as few coefficients at a low sampling rate.
+
+    The processor runs them interpolated to `interpolation` times that rate, as `taps` taps; a
+    filter that ends at a few hundred hertz says no more. So a document holds a few hundred numbers
+    an output and no file of samples, and stays whole when it is copied; the taps are written out
+    with the handover.
+    """
+
+    coefficients: Annotated[tuple[float, ...], Field(min_length=1, max_length=4096)]
+    sampling_rate_hz: Positive
+    interpolation: Annotated[int, Field(ge=1)]
+
+    @property
+    def taps(self) -> int:
+        """Taps at the processor's rate."""
+        return len(self.coefficients) * self.interpolation
+
+
 class OutputTuning(Document):
     """What one output's signal passes: filters, trim, delay, polarity."""
 
@@ -178,14 +220,22 @@ class OutputTuning(Document):
     inverted: bool = False
     crossovers: tuple[Crossover, ...] = ()
     biquads: tuple[Biquad, ...] = ()
-    fir: FirCurve | None = None
+    fir: FirCurve | FirCoefficients | None = None
+
+
+class OwnLowPass(Document):
+    """The low-pass of the bass that some channels give to the subwoofers; None: they give none."""
+
+    channels: Annotated[tuple[Identifier, ...], Field(min_length=1)]
+    low_pass: Crossover | None = None
 
 
 class Tuning(Document):
     """The settings of every output, and what they were computed from.
 
     `bass_low_pass` filters the bass that is redirected from the main channels to the subwoofers;
-    None where the main channels keep their bass. `lfe_gain_db` is the in-band gain of the LFE
+    None where they keep their bass. `own_low_passes` stand in its place for the channels they
+    name. `lfe_gain_db` is the in-band gain of the LFE
     channel against a main channel. `based_on` is the digest of the measurements, channels, target
     and limits: when those change, the tuning is out of date. `findings` are the doubts that came
     up in computing it.
@@ -193,9 +243,15 @@ class Tuning(Document):
 
     outputs: tuple[OutputTuning, ...]
     bass_low_pass: Crossover | None = None
+    own_low_passes: Annotated[tuple[OwnLowPass, ...], Field(exclude_if=is_unset)] = ()
     lfe_gain_db: float = 10.0
     based_on: str
     findings: tuple[Finding, ...] = ()
+
+    def low_pass_of(self, channel_id: str) -> Crossover | None:
+        """The low-pass of a main channel's bass on its way to the subwoofers; None: it keeps it."""
+        own = (of.low_pass for of in self.own_low_passes if channel_id in of.channels)
+        return next(own, self.bass_low_pass)
 
 
 class Proof(Document):

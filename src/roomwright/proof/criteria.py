@@ -5,6 +5,7 @@ from __future__ import annotations
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job
 from roomwright.proof.background import background_verdicts
+from roomwright.proof.bass_held_back import held_back_verdicts
 from roomwright.proof.evidence import gather
 from roomwright.proof.match import arrival_verdict, level_verdict
 from roomwright.proof.response import response_verdicts, spread_verdicts
@@ -28,7 +29,8 @@ def judge(
 
     Returns
     -------
-    Always the same criteria in the same order; what the data do not allow has `passed` None.
+    Always the same criteria in the same order, and the bass at stations held back from its design
+    where there are any; what the data do not allow has `passed` None.
     """
     evidence = gather(job, responses, read_decay(decay_from or responses))
     return (
@@ -36,6 +38,7 @@ def judge(
         arrival_verdict(evidence),
         *response_verdicts(evidence),
         *spread_verdicts(evidence),
+        *held_back_verdicts(evidence),
         modes_verdict(evidence.decay, evidence.transition_hz),
         mean_verdict(job, evidence.decay),
         mask_verdict(evidence.decay),

@@ -7,7 +7,7 @@ their data sheets, noise, latency, a clock that is off, distortion, and faults t
 from __future__ import annotations
 
 from roomwright.rehearsal.box import Box, box_of
-from roomwright.rehearsal.cinema import LARGEST_JITTER, LOOP_BACK, RehearsalRoom
+from roomwright.rehearsal.cinema import LARGEST_JITTER, RehearsalRoom
 from roomwright.rehearsal.faults import Wire, wiring
 from roomwright.rehearsal.inputs import microphone_curve
 from roomwright.rehearsal.processor import render
@@ -16,7 +16,6 @@ from roomwright.rehearsal.units import distortion, unit_response
 
 __all__ = [
     "LARGEST_JITTER",
-    "LOOP_BACK",
     "Box",
     "Emitter",
     "RehearsalRoom",

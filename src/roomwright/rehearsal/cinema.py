@@ -11,7 +11,7 @@ from scipy import fft
 
 from roomwright._checks import finite, positive
 from roomwright._errors import InputError
-from roomwright.measurement import Recording
+from roomwright.measurement import LOOP_BACK, Recording
 from roomwright.model import Job, Point
 from roomwright.rehearsal.chain import Chain, Played
 from roomwright.rehearsal.inputs import converter_rms
@@ -19,8 +19,6 @@ from roomwright.rehearsal.streams import stream
 
 _F32 = NDArray[np.float32]
 
-#: The number under which a signal is given that only the loop-back carries.
-LOOP_BACK = 0
 #: Longest additional delay of a recording, samples; every call draws its own.
 LARGEST_JITTER = 512
 

@@ -31,10 +31,11 @@ def render(
 ) -> dict[int, NDArray[np.float32]]:
     """What every output plays when one channel carries a signal.
 
-    A main channel plays through the outputs of its loudspeakers; with bass management its
-    low-passed copy goes to every subwoofer too. The LFE channel plays through every subwoofer
-    with its in-band gain. Each output passes crossovers, biquads, FIR, trim, polarity and delay,
-    the delay in whole steps of the processor. Without a tuning the signal goes straight through.
+    A main channel plays through the outputs of its loudspeakers; with bass management a copy
+    through the channel's low-pass goes to every subwoofer too. The LFE channel plays through every
+    subwoofer with its in-band gain. Each output passes crossovers, biquads, FIR, trim, polarity and
+    delay, the delay in whole steps of the processor. Without a tuning the signal goes straight
+    through.
 
     Parameters
     ----------
@@ -67,8 +68,8 @@ def render(
     if channel.role == "lfe":
         gain_db = _LFE_GAIN_DB if tuning is None else tuning.lfe_gain_db
         feeds |= dict.fromkeys(subwoofers, full * from_amplitude_db(gain_db))
-    elif tuning is not None and tuning.bass_low_pass is not None:
-        feeds |= dict.fromkeys(subwoofers, _crossed(full, tuning.bass_low_pass, rate))
+    elif tuning is not None and (low_pass := tuning.low_pass_of(channel_id)) is not None:
+        feeds |= dict.fromkeys(subwoofers, _crossed(full, low_pass, rate))
 
     numbers = {output.drives: output.number for output in job.outputs}
     tuned = {} if tuning is None else {output.drives: output for output in tuning.outputs}

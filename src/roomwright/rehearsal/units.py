@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
-import scipy
 from numpy.typing import NDArray
 from scipy import fft
 
+from roomwright.acoustics import sheet_response
 from roomwright.model import Biquad, LoudspeakerModel
 from roomwright.rehearsal.streams import stream
 from roomwright.signals import (
@@ -65,13 +63,11 @@ def unit_response(
         (F,) pascal for digital full scale: analogue Butterworth roll-offs times the ripple.
     """
     rated_pa = np.sqrt(2.0) * REFERENCE_PRESSURE_PA * float(from_amplitude_db(model.sensitivity_db))
-    low = _butterworth("highpass", model.low_slope_db, frequency_hz / model.low_hz)
-    high = _butterworth("lowpass", model.high_slope_db, frequency_hz / model.high_hz)
     level_db, ripple = _own(
         model, stream(seed, "unit", unit_id), spread_db, frequency_hz, sampling_rate_hz
     )
     full_scale_pa = rated_pa / _RATED_PEAK * float(from_amplitude_db(level_db))
-    return np.asarray(full_scale_pa * low * high * ripple)
+    return np.asarray(full_scale_pa * sheet_response(model, frequency_hz) * ripple)
 
 
 def distortion(
@@ -123,13 +119,6 @@ def excursion_drive(
         fft.rfft(drive) * low_pass.astype(np.complex64), drive.size
     )
     return excursion
-
-
-def _butterworth(kind: Literal["highpass", "lowpass"], slope_db: int, over_limit: _F) -> _C:
-    """Analogue Butterworth response at frequencies over its -3 dB limit."""
-    numerator, denominator = scipy.signal.butter(slope_db // 6, 1.0, kind, analog=True, output="ba")
-    s = 1j * over_limit
-    return np.asarray(np.polyval(numerator, s) / np.polyval(denominator, s))
 
 
 def _own(

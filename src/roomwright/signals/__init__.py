@@ -16,7 +16,7 @@ from roomwright.signals.bands import (
 )
 from roomwright.signals.biquads import cascade_sos, coefficients, response
 from roomwright.signals.crossovers import crossover_biquads, crossover_sos
-from roomwright.signals.fir import fir_taps
+from roomwright.signals.fir import fir_taps, interpolated
 from roomwright.signals.levels import (
     REFERENCE_PRESSURE_PA,
     amplitude_db,
@@ -71,6 +71,7 @@ __all__ = [
     "group_delay_s",
     "harmonic_advance_s",
     "instantaneous_frequency_hz",
+    "interpolated",
     "log_frequencies",
     "midbands",
     "minimum_phase",

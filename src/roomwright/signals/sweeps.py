@@ -47,7 +47,7 @@ def sweep_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
 
 
 def pilot_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
-    """Samples of the pilot: a short chirp over the band and at the level of the sweep.
+    """Samples of the pilot: a short chirp over its band and at the level of the sweep.
 
     Returns
     -------
@@ -56,9 +56,12 @@ def pilot_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
     Raises
     ------
     InputError
-        If the sweep reaches half the sampling rate.
+        If the pilot reaches half the sampling rate.
     """
     fade_s = _PILOT_FADE * sweep.pilot_s
+    if sweep.pilot_band_hz is not None:
+        low, high = sweep.pilot_band_hz
+        sweep = sweep.model_copy(update={"start_hz": low, "stop_hz": high})
     return _chirp(sweep, sweep.pilot_s, fade_s, fade_s, sampling_rate_hz)
 
 

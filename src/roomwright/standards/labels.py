@@ -5,6 +5,9 @@ angles, so which BS.2051 label they stand for is judged here, from memory.
 
 In the 22.2 system (BS.2051 system H) the IEC labels FL and FR mean the pair at 60 degrees and
 FLc and FRc the pair at 30; in every other system FL and FR are the pair at 30 degrees.
+
+English names are ours and differ for every label; where two labels are usually called the same,
+one says its angle.
 """
 
 from __future__ import annotations
@@ -45,13 +48,13 @@ _NAMES: dict[str, _Name] = {
     **_sides("M±135", ("BL", "BR"), 5, "{} back surround"),
     "M+180": _Name("BC", 9, "back centre"),
     "U+000": _Name("TpFC", 15, "top front centre"),
-    **_sides("U±030", ("TpFL", "TpFR"), 13, "top front {}"),
+    **_sides("U±030", ("TpFL", "TpFR"), 13, "top front {} 30°"),
     **_sides("U±045", ("TpFL", "TpFR"), 13, "top front {}"),
     **_sides("U±090", ("TpSiL", "TpSiR"), 19, "top side {}"),
-    **_sides("U±110", ("TpBL", "TpBR"), 17, "top back {}"),
+    **_sides("U±110", ("TpBL", "TpBR"), 17, "top back {} 110°"),
     **_sides("U±135", ("TpBL", "TpBR"), 17, "top back {}"),
     "U+180": _Name("TpBC", 21, "top back centre"),
-    "UH+180": _Name("TpBC", 21, "top back centre"),
+    "UH+180": _Name("TpBC", 21, "high top back centre"),
     "T+000": _Name("TpC", 16, "top centre"),
     "B+000": _Name("BtFC", 22, "bottom front centre"),
     **_sides("B±045", ("BtFL", "BtFR"), 23, "bottom front {}"),

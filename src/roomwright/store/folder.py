@@ -9,6 +9,7 @@ import re
 import shutil
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from roomwright._errors import InputError, JobError
 from roomwright.model import Job
 from roomwright.store._files import file_errors, read_text, write_whole
 from roomwright.store.documents import check, dump_job, load_job
-from roomwright.store.wav import decode_wav, encode_wav
+from roomwright.store.wav import decode_wav, encode_wav, write_wav
 
 _DOCUMENT = "job.json"
 _KEPT_REVISIONS = 50
@@ -75,6 +76,27 @@ class JobFolder:
         revisions[-1].unlink()
         self.job = job
         return job
+
+    def earlier(self) -> Iterator[tuple[datetime, Job]]:
+        """The jobs before, as far as they are kept: newest first, with when each was replaced.
+
+        Yields
+        ------
+        datetime, Job
+            Local time, from the revision's file; copying a job folder may have changed it.
+
+        Raises
+        ------
+        JobError
+            If a revision cannot be read.
+        """
+        for revision in sorted((self.path / "revisions").glob("[0-9]*.json"), reverse=True):
+            try:
+                replaced = datetime.fromtimestamp(revision.stat().st_mtime).astimezone()
+                text = revision.read_text("utf-8")
+            except FileNotFoundError:
+                continue  # Undone, or too old to be kept, since the folder was listed.
+            yield replaced, load_job(text, str(revision))
 
     @property
     def can_undo(self) -> bool:
@@ -138,6 +160,22 @@ class JobFolder:
         with file_errors("make", path.parent):
             path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content.encode() if isinstance(content, str) else content)
+        return path
+
+    def write_output_wav(
+        self,
+        name: str,
+        blocks: Iterable[NDArray[np.float32]],
+        channels: int,
+        samples: int,
+        sampling_rate_hz: int,
+    ) -> Path:
+        """Write a 24-bit WAV file under `outputs/` block by block; see `store.wav.write_wav`."""
+        self._check_writable()
+        path = self._inside(f"outputs/{name}")
+        with file_errors("make", path.parent):
+            path.parent.mkdir(parents=True, exist_ok=True)
+        write_wav(path, blocks, channels, samples, sampling_rate_hz)
         return path
 
     def discard_outputs(self, folder: str) -> None:

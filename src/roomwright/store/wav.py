@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +13,9 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright.store._files import file_errors
+
+#: What fits the 32-bit sizes of a plain WAV file, with room for its head.
+_LARGEST_WAV_BYTES = 2**32 - 4096
 
 _MAGIC = (b"RIFF", b"RF64", b"RIFX")
 
@@ -80,6 +84,51 @@ def decode_wav(content: bytes, name: str) -> tuple[NDArray[np.float32], int]:
     if samples.shape[0] == 0:
         raise InputError(f"{name} holds no samples")
     return np.ascontiguousarray(samples.T), int(rate)
+
+
+def write_wav(
+    path: Path,
+    blocks: Iterable[NDArray[np.float32]],
+    channels: int,
+    samples: int,
+    sampling_rate_hz: int,
+) -> None:
+    """Write a WAV file of 24 bits block by block, whole or not at all.
+
+    Parameters
+    ----------
+    path
+        Where to.
+    blocks
+        Each (channels, n), full scale 1.
+    channels, samples
+        Of the whole; above 4 GB the file is an RF64 one.
+    sampling_rate_hz
+        Hertz.
+
+    Raises
+    ------
+    InputError
+        If the disk refuses.
+    """
+    large = channels * samples * 3 > _LARGEST_WAV_BYTES
+    form = "RF64" if large else "WAVEX" if channels > 2 else "WAV"
+    temporary = path.with_name(f".{path.name}")
+    try:
+        with (
+            file_errors("write", path),
+            soundfile.SoundFile(
+                str(temporary), "w", sampling_rate_hz, channels, "PCM_24", format=form
+            ) as file,
+        ):
+            for block in blocks:
+                file.write(block.T)
+        with file_errors("write", path):
+            temporary.replace(path)
+    except soundfile.LibsndfileError as error:
+        raise InputError(f"cannot write {path}: {error.error_string}") from error
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 def encode_wav(samples: NDArray[np.float32], sampling_rate_hz: int) -> bytes:

@@ -8,12 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright.measurement import ResponseSet
-from roomwright.model import Channel, Finding, Job, OutputTuning
+from roomwright.model import Channel, Crossover, Finding, Job, OutputTuning
 from roomwright.signals import crossover_sos, response
 from roomwright.tuning.bass import Group, group_response, low_bins_hz
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.delays import shifted
-from roomwright.tuning.mains import crossover_of
 from roomwright.tuning.sources import Source, spectra
 from roomwright.tuning.summation import Alignment, align, later_s
 
@@ -29,7 +28,7 @@ def aligned_bass(
     outputs: Mapping[str, OutputTuning],
     channels: Sequence[tuple[Channel, tuple[Source, ...]]],
     group: Group,
-    crossover_hz: float | None,
+    low_passes: Mapping[str, Crossover | None],
 ) -> tuple[dict[str, OutputTuning], tuple[Finding, ...]]:
     """The outputs with the subwoofers' delay and polarity set, or the main channels delayed.
 
@@ -43,26 +42,25 @@ def aligned_bass(
         The main channels with their measured loudspeakers.
     group
         The subwoofers.
-    crossover_hz
-        The crossover, or None where the main channels keep their bass: the subwoofers are then
-        aligned around the frequency of the job's limits, for the LFE.
+    low_passes
+        Of each channel's bass, None where it keeps it. Channels that keep it do not count, unless
+        all do: the subwoofers are then aligned around the job's crossover, for the LFE.
     """
     rate, step = survey.sampling_rate_hz, job.processor.delay_step_s
-    bass = group_response(group, outputs, rate)
-    if crossover_hz is not None:
-        low_pass = crossover_sos(crossover_of(job, crossover_hz, "low_pass"), rate)
-        bass = bass * response(low_pass, group.frequencies_hz, rate)
-    mains = np.stack([_response(job, survey, outputs, of_channel) for _, of_channel in channels])
+    filters = [low_passes.get(channel.id) for channel, _ in channels]
+    joined = [row for row, low in enumerate(filters) if low is not None] or [*range(len(channels))]
+    mains = np.stack([_response(job, survey, outputs, channels[row][1]) for row in joined])
+    bass = np.stack([_low_passed(group, filters[row], rate) for row in joined])
+    bass = bass[:, None] * group_response(group, outputs, rate)
+    crossover_hz = np.array([_frequency_hz(job, filters[row]) for row in joined])
     used = group.weights > 0
-    together = np.broadcast_to(bass[used], mains[:, used].shape)
-    around = np.full(len(mains), job.limits.crossover_hz)
-    arrival = later_s(mains[:, used], together, group.frequencies_hz, around)
+    arrival = later_s(mains[:, used], bass[:, used], group.frequencies_hz, crossover_hz)
     found = align(
         mains,
         bass,
         group.frequencies_hz,
         group.weights,
-        job.limits.crossover_hz,
+        crossover_hz,
         job.processor.maximum_delay_s if arrival is not None else _LONGEST_SEARCH_S,
         arrival,
     )
@@ -71,7 +69,8 @@ def aligned_bass(
     late = found.delay_s < 0
     aligned = shifted(outputs, names if late else subwoofers, abs(found.delay_s), step)
     for name in subwoofers:
-        aligned[name] = aligned[name].model_copy(update={"inverted": found.inverted})
+        inverted = outputs[name].inverted != found.inverted
+        aligned[name] = aligned[name].model_copy(update={"inverted": inverted})
     return aligned, (_summary(found, survey.stations),)
 
 
@@ -89,6 +88,18 @@ def _response(
             output_response(outputs[source.id], frequencies, survey.sampling_rate_hz) * own
         )
     return np.asarray(np.sum(total, axis=0))
+
+
+def _low_passed(group: Group, low_pass: Crossover | None, sampling_rate_hz: float) -> C:
+    """Response (B,) of a low-pass; of a wire if there is none."""
+    if low_pass is None:
+        return np.ones(group.frequencies_hz.shape, dtype=np.complex128)
+    sections = crossover_sos(low_pass, sampling_rate_hz)
+    return response(sections, group.frequencies_hz, sampling_rate_hz)
+
+
+def _frequency_hz(job: Job, low_pass: Crossover | None) -> float:
+    return job.limits.crossover_hz if low_pass is None else low_pass.frequency_hz
 
 
 def _summary(found: Alignment, stations: Sequence[str]) -> Finding:

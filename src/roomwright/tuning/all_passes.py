@@ -8,8 +8,8 @@ from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from roomwright.model import Biquad
 from roomwright.signals import cascade_sos, response
@@ -188,7 +188,7 @@ class _Problem:
         def cost_db(flat: F) -> float:
             return self._cost_db(self._sections(flat))
 
-        found = minimize(
+        found = scipy.optimize.minimize(
             cost_db,
             start,
             method="Nelder-Mead",

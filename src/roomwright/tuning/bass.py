@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright._errors import InputError
 from roomwright.measurement import ResponseSet
-from roomwright.model import Finding, Job, OutputTuning
+from roomwright.model import ByHand, Finding, Job, OutputTuning
+from roomwright.tuning.bass_ways import planned_subwoofers
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import (
     Average,
@@ -21,6 +23,7 @@ from roomwright.tuning.correction import (
     left_alone,
     wanted_correction,
 )
+from roomwright.tuning.crossovers import highest_crossover_hz
 from roomwright.tuning.delays import delays_to_latest
 from roomwright.tuning.equaliser import filters_for
 from roomwright.tuning.levels import over_target_db, pink_level_db
@@ -33,8 +36,8 @@ C = NDArray[np.complex128]
 Outputs = dict[str, OutputTuning]
 Findings = tuple[Finding, ...]
 
-#: The group is equalised in this band, and up to the crossover if that is higher: above it the
-#: main channels play nearly alone.
+#: The group is equalised in this band, and up to the highest crossover if that is higher: above it
+#: the main channels play nearly alone.
 GROUP_BAND_HZ = (15.0, 150.0)
 
 #: Subwoofers are brought to the middle level of them all by this much at most.
@@ -69,8 +72,8 @@ class Group:
 
 
 def low_bins_hz(job: Job) -> tuple[float, float]:
-    """The bins the bass is worked on: two octaves above band and crossover, for the averages."""
-    return (0.0, max(400.0, 4 * job.limits.crossover_hz))
+    """The bins the bass is worked on: two octaves above band and crossovers, for the averages."""
+    return (0.0, max(400.0, 4 * highest_crossover_hz(job), 4 * job.limits.crossover_hz))
 
 
 def group_of(job: Job, survey: ResponseSet, sources: Sequence[Source]) -> Group:
@@ -80,13 +83,35 @@ def group_of(job: Job, survey: ResponseSet, sources: Sequence[Source]) -> Group:
 
 
 def level_band_hz(job: Job, group: Group) -> tuple[float, float]:
-    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the crossover.
+    """Where the subwoofers' level is read: -3 dB point (20 Hz at least) to the highest crossover.
 
     A roll-off of their target counts as a -3 dB point.
     """
-    high = job.limits.crossover_hz
+    high = highest_crossover_hz(job)
     rolls = [r.frequency_hz for r in job.bass_target.roll_offs if r.side == "low"]
     return (min(max(20.0, group.driver_hz[0], *rolls), high / 2), high)
+
+
+def started_subwoofers(
+    job: Job, survey: ResponseSet, group: Group
+) -> tuple[dict[str, OutputTuning], Findings]:
+    """The subwoofers as the job's bass method feeds them, before their common correction.
+
+    Raises
+    ------
+    InputError
+        If the method cannot be had with these responses, this array or this processor.
+    """
+    if job.bass.method == "matched":
+        return matched_subwoofers(job, survey, group)
+    planned, findings = planned_subwoofers(job, survey)
+    missing = [source.id for source in group.sources if source.id not in planned]
+    if missing:
+        raise InputError(
+            f"{', '.join(missing)} was not measured with the other subwoofers; measure all of them "
+            "at the same stations, or let them play alike"
+        )
+    return planned, findings
 
 
 def matched_subwoofers(job: Job, survey: ResponseSet, group: Group) -> tuple[Outputs, Findings]:
@@ -142,17 +167,19 @@ def equalised_group(
     outputs: Outputs,
     transition_hz: float,
     average: Average,
+    started: Mapping[str, OutputTuning],
 ) -> tuple[Outputs, Correction, Findings]:
     """The subwoofers with one and the same equalisation, that of their sum in the average.
 
     Always biquads where the processor has any: at 20 Hz a FIR would need a second of taps. Filters
-    set by hand stand and come first; `average` is that of the group without them.
+    set by hand stand and come first, then those of `started`, what the bass method gave each
+    subwoofer; `average` is that of the group as started, without filters by hand.
     """
-    hands = {name: job.hand(name) for name in outputs}
+    hands = {name: _standing(job.hand(name), started.get(name)) for name in outputs}
     most = max(hands.values(), key=lambda hand: (hand.no_more_biquads, len(hand.biquads)))
     correction = group_correction(job, group, average)
     rest = correction
-    if any(hand.biquads for hand in hands.values()):
+    if any(job.hand(name).biquads for name in outputs):
         # The solver's filters stand on those by hand, whatever each subwoofer has of them.
         by_hand = {
             name: output.model_copy(update={"biquads": hands[name].biquads})
@@ -170,13 +197,22 @@ def equalised_group(
     )
     of_group = OutputTuning(drives="subwoofers").model_copy(update=filters)
     solved = of_group.biquads[len(most.biquads) :]
-    tuned = {
-        name: output.model_copy(
-            update={"biquads": (*hands[name].biquads, *solved), "fir": of_group.fir}
-        )
-        for name, output in outputs.items()
-    }
+    tuned = {}
+    if of_group.fir is not None and any(one.fir is not None for one in started.values()):
+        text = "the FIR of the bass method leaves none for the common correction; give the "
+        text += "processor biquads, or choose means without FIR"
+        findings += (Finding(severity="doubt", where="subwoofers", text=text),)
+    for name, output in outputs.items():
+        own = started[name].fir if name in started else None
+        filters = {"biquads": (*hands[name].biquads, *solved), "fir": own or of_group.fir}
+        tuned[name] = output.model_copy(update=filters)
     return tuned, correction, findings
+
+
+def _standing(hand: ByHand, started: OutputTuning | None) -> ByHand:
+    """What is set by hand of an output, with the filters that it was started with behind it."""
+    own = () if started is None else started.biquads
+    return hand.model_copy(update={"biquads": (*hand.biquads, *own)})
 
 
 def levelled_group(
@@ -267,7 +303,7 @@ def group_bands(job: Job, group: Group) -> Bands:
     """Where the subwoofers are corrected, can be boosted, and have their level read."""
     low = max(GROUP_BAND_HZ[0], *(source.trusted_hz[0] for source in group.sources))
     high = min(
-        max(GROUP_BAND_HZ[1], job.limits.crossover_hz),
+        max(GROUP_BAND_HZ[1], highest_crossover_hz(job)),
         job.limits.highest_hz,
         *(source.trusted_hz[1] for source in group.sources),
     )

@@ -63,9 +63,9 @@ def predict(job: Job, tuning: Tuning, survey: ResponseSet) -> ResponseSet:
     """Responses of every channel at every station with a tuning loaded, before it is loaded.
 
     Each is the complex sum of what the channel's outputs give there: its loudspeakers through
-    their processing, and its redirected bass (or the LFE at `lfe_gain_db`) through every
-    subwoofer's. The sums are taken on a grid of twice the length, so neither a delay nor a
-    ringing filter wraps around.
+    their processing, and its bass through its own low-pass (or the LFE at `lfe_gain_db`) and every
+    subwoofer's processing. The sums are taken on a grid of twice the length, so neither
+    a delay nor a ringing filter wraps around.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def predict(job: Job, tuning: Tuning, survey: ResponseSet) -> ResponseSet:
 
 def played_by(job: Job, tuning: Tuning, channel: Channel) -> tuple[str, ...]:
     """Return the loudspeakers and subwoofers that sound when `channel` plays."""
-    takes_subwoofers = channel.role == "lfe" or tuning.bass_low_pass is not None
+    takes_subwoofers = channel.role == "lfe" or tuning.low_pass_of(channel.id) is not None
     subwoofers = tuple(s.id for s in job.subwoofers) if takes_subwoofers else ()
     return (*channel.loudspeakers, *subwoofers)
 
@@ -126,9 +126,10 @@ def bass_gain(
     if channel.role == "lfe":
         gain = float(from_amplitude_db(tuning.lfe_gain_db))
         return np.full(frequencies_hz.shape, gain, dtype=np.complex128)
-    if tuning.bass_low_pass is None:
+    low_pass = tuning.low_pass_of(channel.id)
+    if low_pass is None:
         return None
-    sections = crossover_sos(tuning.bass_low_pass, sampling_rate_hz)
+    sections = crossover_sos(low_pass, sampling_rate_hz)
     return response(sections, frequencies_hz, sampling_rate_hz)
 
 

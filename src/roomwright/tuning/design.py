@@ -7,20 +7,32 @@ from collections.abc import Mapping
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.measurement import ResponseSet
-from roomwright.model import Biquad, Channel, Finding, Job, OutputTuning, Tuning, digest
+from roomwright.model import (
+    BassWishes,
+    Biquad,
+    Channel,
+    Document,
+    Finding,
+    Job,
+    OutputTuning,
+    SubwooferPlaces,
+    Tuning,
+    digest,
+)
 from roomwright.tuning.alignment import aligned_bass
 from roomwright.tuning.bass import (
     equalised_group,
     group_average,
     group_of,
     levelled_group,
-    matched_subwoofers,
+    started_subwoofers,
 )
 from roomwright.tuning.by_hand import changed_by_hand, without_changes
 from roomwright.tuning.correction import Correction
+from roomwright.tuning.crossovers import Crossovers, bass_crossovers
 from roomwright.tuning.delays import delayed_mains, delays_within
 from roomwright.tuning.equaliser import fir_taps_allowed, shortfall
-from roomwright.tuning.mains import bass_crossover, crossover_of, equalised_main, main_average
+from roomwright.tuning.mains import equalised_main, main_average
 from roomwright.tuning.meetings import poor_meetings, wanted_sections
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import trimmed_mains, with_more_trim
@@ -34,7 +46,8 @@ def tuning_basis(job: Job) -> str:
     """The digest of everything a tuning is computed from; another digest, another tuning.
 
     Survey takes, stations, the main seat, loudspeaker data, channels, outputs, the processor's
-    capability sheet, targets, limits and what is set by hand. Takes of the proof do not count.
+    capability sheet, targets, crossovers, limits, what is set by hand, and how the bass is to be
+    fed. Takes of the proof do not count.
     """
     return digest(
         tuple(take for take in job.takes if take.stage == "survey"),
@@ -50,7 +63,23 @@ def tuning_basis(job: Job) -> str:
         job.own_targets,
         job.limits,
         job.by_hand,
+        *_bass_basis(job),
+        # Only if there are any: so the digests of older jobs stay as they were.
+        *([job.own_crossovers] if job.own_crossovers else []),
     )
+
+
+def _bass_basis(job: Job) -> tuple[Document | tuple[Document, ...], ...]:
+    """What the feeding of the subwoofers rests on besides; nothing where they play alike.
+
+    So a tuning made before there was a choice stays as good as it was.
+    """
+    bass = job.bass
+    if bass.method == "matched":
+        held = BassWishes(held_back=bass.held_back)
+        return (held,) if bass.held_back else ()
+    elsewhere = {"count": 1, "places": SubwooferPlaces(), "keep_clear": ()}
+    return (bass.model_copy(update=elsewhere), job.room, job.seats)
 
 
 def design(
@@ -120,14 +149,14 @@ def _designed(
     channels = main_channels(job, sources)
     mains = tuple(source for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(sources[s.id] for s in job.subwoofers if s.id in sources)
-    crossover_hz, found = bass_crossover(job, mains, subwoofers)
+    crossovers, found = bass_crossovers(job, channels, subwoofers)
     findings += found + _timing(survey) + _method(job) + _sharing(job, channels, sources)
-    outputs = starting_outputs(job, crossover_hz)
+    outputs = starting_outputs(job, crossovers)
     corrections: dict[str, Correction] = {}
     transition = transition_hz(job, survey, mains)
     findings += (_transition(transition),)
 
-    targets = {source.id: job.target_of(channel.id) for channel, of in channels for source in of}
+    channel_of = {source.id: channel.id for channel, of in channels for source in of}
     for done, source in enumerate(mains):
         progress(0.7 * done / len(mains), f"equalising {source.id}")
         outputs[source.id], corrections[source.id], found = equalised_main(
@@ -135,8 +164,8 @@ def _designed(
             source,
             main_average(survey, source, transition),
             outputs[source.id],
-            targets[source.id],
-            crossover_hz,
+            job.target_of(channel_of[source.id]),
+            crossovers.frequency_hz(channel_of[source.id]),
             transition,
             sections.get(source.id, ()),
         )
@@ -153,17 +182,16 @@ def _designed(
     if subwoofers:
         progress(0.75, "tuning the subwoofers")
         outputs, found = _with_bass(
-            job, survey, outputs, channels, subwoofers, crossover_hz, transition, over_target_db
+            job, survey, outputs, channels, subwoofers, crossovers, transition, over_target_db
         )
         findings += found
     tuned = {name: outputs[name] for name in outputs if name in sources}
     tuned, found = delays_within(changed_by_hand(job, tuned), job.processor)
     tuning = Tuning(
         outputs=tuple({**_held_down(job, outputs, tuned), **tuned}.values()),
-        bass_low_pass=None if crossover_hz is None else crossover_of(job, crossover_hz, "low_pass"),
         based_on=tuning_basis(job),
     )
-    return tuning, findings + found
+    return crossovers.loaded(tuning), findings + found
 
 
 def _with_bass(
@@ -172,15 +200,15 @@ def _with_bass(
     outputs: Outputs,
     channels: MainChannels,
     subwoofers: tuple[Source, ...],
-    crossover_hz: float | None,
+    crossovers: Crossovers,
     transition: float,
     mains_over_target_db: float | None,
 ) -> tuple[Outputs, Findings]:
     """The outputs with the subwoofers tuned and set against the main channels."""
     group = group_of(job, survey, subwoofers)
-    bass, findings = matched_subwoofers(job, survey, group)
+    bass, findings = started_subwoofers(job, survey, group)
     average = group_average(survey, group, bass, transition)
-    bass, correction, found = equalised_group(job, survey, group, bass, transition, average)
+    bass, correction, found = equalised_group(job, survey, group, bass, transition, average, bass)
     findings += found + shortfall({"subwoofers": correction}, job.limits.maximum_boost_db)
     bass, lowering_db, found = levelled_group(job, survey, group, bass, mains_over_target_db)
     findings += found
@@ -190,7 +218,7 @@ def _with_bass(
         outputs[name] = with_more_trim(outputs[name], -lowering_db)
     if not survey.timed or not mains:
         return outputs, findings
-    outputs, found = aligned_bass(job, survey, outputs, channels, group, crossover_hz)
+    outputs, found = aligned_bass(job, survey, outputs, channels, group, crossovers.low_passes)
     return outputs, findings + found
 
 
@@ -208,11 +236,13 @@ def main_channels(job: Job, sources: Mapping[str, Source]) -> MainChannels:
     return tuple(channels)
 
 
-def starting_outputs(job: Job, crossover_hz: float | None) -> Outputs:
-    """Every unit's output as a wire, main loudspeakers with their high-pass."""
-    crossovers = () if crossover_hz is None else (crossover_of(job, crossover_hz, "high_pass"),)
+def starting_outputs(job: Job, crossovers: Crossovers) -> Outputs:
+    """Every unit's output as a wire, main loudspeakers with the high-pass of their channel."""
     return {
-        **{s.id: OutputTuning(drives=s.id, crossovers=crossovers) for s in job.loudspeakers},
+        **{
+            s.id: OutputTuning(drives=s.id, crossovers=crossovers.high_passes_of(job, s.id))
+            for s in job.loudspeakers
+        },
         **{s.id: OutputTuning(drives=s.id) for s in job.subwoofers},
     }
 

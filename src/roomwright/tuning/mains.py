@@ -1,13 +1,11 @@
-"""Main loudspeakers: the crossover they need and the filters that bring them to the target."""
+"""Main loudspeakers: the filters that bring them to the target."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 
 from roomwright.measurement import ResponseSet
-from roomwright.model import Biquad, Crossover, Finding, Job, OutputTuning, Target
+from roomwright.model import Biquad, Finding, Job, OutputTuning, Target
 from roomwright.signals import amplitude_db, cascade_sos, response
 from roomwright.tuning.correction import (
     Average,
@@ -23,49 +21,6 @@ from roomwright.tuning.equaliser import filters_for, fir_taps_allowed
 from roomwright.tuning.levels import LEVEL_BAND_HZ
 from roomwright.tuning.sources import Source, spectra
 from roomwright.tuning.target import aimed_db
-
-#: Main loudspeakers that all reach this low keep their bass (common practice, no source).
-_FULL_RANGE_HZ = 30.0
-
-
-def bass_crossover(
-    job: Job, mains: Sequence[Source], subwoofers: Sequence[Source]
-) -> tuple[float | None, tuple[Finding, ...]]:
-    """The frequency at which bass goes to the subwoofers, or None where the mains keep it."""
-    if not subwoofers:
-        text = "there is no measured subwoofer; the main channels keep their bass, the LFE is lost"
-        return None, (Finding(severity="note", where="bass management", text=text),)
-    if mains and all(source.driver_hz[0] <= _FULL_RANGE_HZ for source in mains):
-        text = f"every main loudspeaker reaches {_FULL_RANGE_HZ:g} Hz; each keeps its bass"
-        return None, (Finding(severity="note", where="bass management", text=text),)
-    crossover_hz = job.limits.crossover_hz
-    findings = [
-        Finding(
-            severity="doubt",
-            where=source.id,
-            text=f"reaches down to {source.driver_hz[0]:g} Hz only, and the crossover stands at "
-            f"{crossover_hz:g} Hz; a dip is left between",
-        )
-        for source in mains
-        if source.driver_hz[0] > crossover_hz
-    ] + [
-        Finding(
-            severity="doubt",
-            where=source.id,
-            text=f"reaches up to {source.driver_hz[1]:g} Hz only, and the crossover stands at "
-            f"{crossover_hz:g} Hz",
-        )
-        for source in subwoofers
-        if source.driver_hz[1] < crossover_hz
-    ]
-    return crossover_hz, tuple(findings)
-
-
-def crossover_of(job: Job, crossover_hz: float, side: str) -> Crossover:
-    """The job's Linkwitz-Riley crossover on one side (`high_pass` or `low_pass`)."""
-    return Crossover.model_validate(
-        {"side": side, "order": job.limits.crossover_order, "frequency_hz": crossover_hz}
-    )
 
 
 def main_average(survey: ResponseSet, source: Source, transition_hz: float) -> Average:

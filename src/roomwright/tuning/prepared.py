@@ -17,13 +17,14 @@ from roomwright.tuning.bass import (
     group_average,
     group_bands,
     group_of,
-    matched_subwoofers,
+    started_subwoofers,
 )
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import Average, Bands
+from roomwright.tuning.crossovers import Crossovers, bass_crossovers
 from roomwright.tuning.design import main_channels
 from roomwright.tuning.levels import LEVEL_BAND_HZ
-from roomwright.tuning.mains import bass_crossover, equalised_main, main_average, main_bands
+from roomwright.tuning.mains import equalised_main, main_average, main_bands
 from roomwright.tuning.meetings import sections_of
 from roomwright.tuning.sources import Source, measured_sources, transition_hz
 from roomwright.tuning.trims import with_more_trim
@@ -39,7 +40,7 @@ class Prepared:
     """The averages over the stations that filters are fitted to, read from a survey once.
 
     `averages` are by main loudspeaker; the subwoofers' as one, `group_average`, is of the group
-    matched in level and arrival (`matched`), before filters. It does not depend on targets,
+    as the bass method starts it (`matched`), before common filters. It does not depend on targets,
     limits of the filters, or what is set by hand.
     """
 
@@ -50,7 +51,6 @@ class Prepared:
     group: Group | None
     matched: Mapping[str, OutputTuning]
     group_average: Average | None
-    crossover_hz: float | None
     transition_hz: float
 
     def average_of(self, name: str) -> Average | None:
@@ -61,7 +61,13 @@ class Prepared:
         """Where a main loudspeaker or the subwoofers are corrected and have their level read."""
         if name == SUBWOOFERS and self.group is not None:
             return group_bands(job, self.group)
-        return main_bands(job, self.sources[name], self.crossover_hz)
+        crossover_hz = self.crossovers(job).frequency_hz(self.channel_of[name])
+        return main_bands(job, self.sources[name], crossover_hz)
+
+    def crossovers(self, job: Job) -> Crossovers:
+        """The crossover of every main channel, as a job asks for them."""
+        subwoofers = () if self.group is None else self.group.sources
+        return bass_crossovers(job, main_channels(job, self.sources), subwoofers)[0]
 
 
 def prepared(job: Job, survey: ResponseSet) -> Prepared:
@@ -76,13 +82,12 @@ def prepared(job: Job, survey: ResponseSet) -> Prepared:
     channels = main_channels(job, sources)
     mains = tuple(source for _, of_channel in channels for source in of_channel)
     subwoofers = tuple(sources[s.id] for s in job.subwoofers if s.id in sources)
-    crossover_hz, _ = bass_crossover(job, mains, subwoofers)
     transition = transition_hz(job, survey, mains)
     group, average = None, None
     matched: dict[str, OutputTuning] = {}
     if subwoofers:
         group = group_of(job, survey, subwoofers)
-        matched, _ = matched_subwoofers(job, survey, group)
+        matched, _ = started_subwoofers(job, survey, group)
         average = group_average(survey, group, matched, transition)
     return Prepared(
         survey=survey,
@@ -92,7 +97,6 @@ def prepared(job: Job, survey: ResponseSet) -> Prepared:
         group=group,
         matched=matched,
         group_average=average,
-        crossover_hz=crossover_hz,
         transition_hz=transition,
     )
 
@@ -122,7 +126,13 @@ def refitted(ready: Prepared, job: Job, tuning: Tuning, channel_id: str) -> Tuni
             return tuning
         start = {name: settings.get(name, output) for name, output in ready.matched.items()}
         changed, _, _ = equalised_group(
-            job, ready.survey, ready.group, start, ready.transition_hz, ready.group_average
+            job,
+            ready.survey,
+            ready.group,
+            start,
+            ready.transition_hz,
+            ready.group_average,
+            ready.matched,
         )
         average, target = ready.group_average, job.bass_target
         bands = {name: group_bands(job, ready.group).level_hz for name in changed}
@@ -138,7 +148,7 @@ def refitted(ready: Prepared, job: Job, tuning: Tuning, channel_id: str) -> Tuni
                 ready.averages[name],
                 settings.get(name, OutputTuning(drives=name)),
                 target,
-                ready.crossover_hz,
+                ready.crossovers(job).frequency_hz(channel_id),
                 ready.transition_hz,
                 sections_of(job, settings[name]) if name in settings else (),
             )

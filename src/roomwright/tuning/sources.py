@@ -109,6 +109,9 @@ def measured_sources(
                 )
             )
         used = np.where(present, weights, 0.0)
+        if not used.any():
+            # It was measured where all is held back; better those than none.
+            used = present.astype(np.float64)
         reference = used / used.sum()
         if main is not None and present[main]:
             reference = np.eye(len(weights))[main]

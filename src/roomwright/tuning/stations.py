@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.layout import stations_held_back
 from roomwright.model import Job
 
 #: How much the main seat's station counts against any other one (common practice, no source).
@@ -38,8 +39,11 @@ def main_station(job: Job, stations: Sequence[str]) -> int | None:
 
 
 def station_weights(job: Job, stations: Sequence[str]) -> NDArray[np.float64]:
-    """Weight (P,) of each station in averages: `MAIN_SEAT_WEIGHT` at the main seat, 1 elsewhere."""
-    weights = np.ones(len(stations))
+    """Weight (P,) of each station in averages.
+
+    `MAIN_SEAT_WEIGHT` at the main seat, 0 where held back from the bass, 1 elsewhere.
+    """
+    weights = np.where(stations_held_back(job, stations), 0.0, 1.0)
     main = main_station(job, stations)
     if main is not None:
         weights[main] = MAIN_SEAT_WEIGHT

@@ -13,7 +13,7 @@ from nicegui import background_tasks, ui
 
 from roomwright._errors import InputError
 from roomwright.commissioning.curves import QUANTITIES, SMOOTHINGS, WHOLE, Quantity, Window
-from roomwright.commissioning.decay_map import RANGE_DB, DecayMap, decay_map
+from roomwright.commissioning.decay_map import DecayMap, decay_map
 from roomwright.commissioning.desk_view import (
     MEAN_ALL,
     MEAN_SEATS,
@@ -23,18 +23,13 @@ from roomwright.commissioning.desk_view import (
     desk_view,
 )
 from roomwright.commissioning.distortion_curves import distortion_lines
-from roomwright.commissioning.earlier import earlier_tuning
+from roomwright.commissioning.earlier import EarlierTuning, earlier_tunings
 from roomwright.commissioning.responses import takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.tuning import predict
-from roomwright.web.components.graph_desk import (
-    FREQUENCY,
-    Axis,
-    Curve,
-    GraphDesk,
-    Map,
-    distinct,
-)
+from roomwright.web.components.graph_desk import FREQUENCY, Axis, Curve, GraphDesk, distinct
+from roomwright.web.desk_controls import one_of, several, tool
+from roomwright.web.desk_decay import show_map, show_waterfall
 from roomwright.web.desk_lines import (
     bands_of,
     curves_of,
@@ -48,13 +43,14 @@ from roomwright.web.desk_looks import (
     axis_of,
     single_station,
     sources_of,
-    summary,
     untrusted,
 )
 from roomwright.web.page import JobPage
 
 #: Quantities that are more than lines read from a set of responses.
-View = Literal["curves", "decay", "distortion"]
+View = Literal["curves", "decay", "waterfall", "distortion"]
+
+_READ_ALONE: Final[tuple[View, ...]] = ("decay", "waterfall", "distortion")
 
 _KINDS: Final[tuple[Kind, ...]] = ("before", "predicted", "re-measured", "earlier")
 
@@ -79,11 +75,15 @@ _NOTHING: Final = "Nothing is measured yet: rehearse or import recordings in the
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """What one window's desk shows; it outlives the elements, which are built again."""
+    """What one window's desk shows; it outlives the elements, which are built again.
+
+    `earlier` is the digest of the earlier tuning to predict with; the last one if there is none.
+    """
 
     choice: Choice
     view: View = "curves"
     held: tuple[Curve, ...] = ()
+    earlier: str = ""
 
 
 _SHOWN: WeakKeyDictionary[JobPage, Desk] = WeakKeyDictionary()
@@ -113,6 +113,7 @@ class _DeskScreen:
         self._state = _SHOWN.get(page) or Desk(first_choice(page))
         self._asked = 0
         self._busy = False
+        self._offered = ""
         with ui.element("div").style("width: 100%; height: 100%; min-height: 240px"):
             self._graph = GraphDesk(y=_LEVEL, name="Responses")
         with self._graph:
@@ -129,74 +130,33 @@ class _DeskScreen:
         places = {MEAN_ALL: "mean of all stations", MEAN_SEATS: "mean of the seats"}
         for station in job.stations:
             places[station.id] = f"seat {station.seat}" if station.seat else station.id
-        self._several("channels", sources, choice.sources, lambda v: self._choose(sources=v))
-        self._several("places", places, choice.places, lambda v: self._choose(places=v))
-        self._several(
+        several("channels", sources, choice.sources, lambda v: self._choose(sources=v))
+        several("places", places, choice.places, lambda v: self._choose(places=v))
+        several(
             "kinds",
             {kind: f"{kind}{self._why_not(kind)}" for kind in _KINDS},
             choice.kinds,
             lambda v: self._choose(kinds=v),
         )
         shown: str = choice.quantity if self._state.view == "curves" else self._state.view
-        self._one(
-            "quantity", dict.fromkeys((*QUANTITIES, "decay", "distortion")), shown, self._quantity
-        )
+        self._which = one_of("earlier tuning", {}, None, self._choose_earlier)
+        self._which.set_visibility(False)
+        one_of("quantity", dict.fromkeys((*QUANTITIES, *_READ_ALONE)), shown, self._quantity)
         lower = {"": "alone", "phase": "and phase", "group delay": "and group delay",
                  "excess phase": "and excess phase"}  # fmt: skip
-        self._lower = self._one(
+        self._lower = one_of(
             "second graph", lower, choice.lower or "", lambda v: self._choose(lower=v or None)
         )
         smoothings = {n: "1 octave" if n == 1 else f"1/{n} octave" for n in SMOOTHINGS}
-        self._one(
-            "smoothing", smoothings, choice.smoothing, lambda v: self._choose(smoothing=int(v))
-        )
+        one_of("smoothing", smoothings, choice.smoothing, lambda v: self._choose(smoothing=int(v)))
         window = next(name for name, one in _WINDOWS.items() if one == choice.window)
-        self._one(
+        one_of(
             "window", dict.fromkeys(_WINDOWS), window,
             lambda v: self._choose(window=_WINDOWS[v]),
         )  # fmt: skip
-        self._spread = self._button("Spread", "range over the stations", self._toggle_spread)
-        self._hold = self._button("Hold", "keep these curves to compare with", self._toggle_hold)
+        self._spread = tool("Spread", "range over the stations", self._toggle_spread)
+        self._hold = tool("Hold", "keep these curves to compare with", self._toggle_hold)
         self._press_buttons()
-
-    def _several(
-        self,
-        name: str,
-        options: dict[str, str],
-        value: tuple[str, ...],
-        choose: Callable[[tuple[Any, ...]], None],
-    ) -> None:
-        known = [one for one in value if one in options]
-        box = ui.select(options, value=known, multiple=True)
-        box.props(f'dense borderless options-dense aria-label="{name}"').classes("rw-desk-select")
-
-        def changed() -> None:
-            picked = [one for one in options if one in box.value]
-            box.props(f'display-value="{summary(name, [options[one] for one in picked])}"')
-            choose(tuple(picked))
-
-        box.props(f'display-value="{summary(name, [options[one] for one in known])}"')
-        box.on_value_change(changed)
-
-    def _one(
-        self,
-        name: str,
-        options: Mapping[Any, str | None],
-        value: object,
-        choose: Callable[[Any], None],
-    ) -> ui.select:
-        named = {key: key if text is None else text for key, text in options.items()}
-        box = ui.select(named, value=value, on_change=lambda event: choose(event.value))
-        return box.props(f'dense borderless options-dense aria-label="{name}"').classes(
-            "rw-desk-select"
-        )
-
-    def _button(self, text: str, says: str, press: Callable[[], None]) -> ui.element:
-        button = ui.element("button").classes("rg-tool").props(f'type=button title="{says}"')
-        with button:
-            ui.html(text, sanitize=False, tag="span")
-        button.on("click", press, [])
-        return button
 
     def _press_buttons(self) -> None:
         for button, pressed in (
@@ -216,8 +176,12 @@ class _DeskScreen:
     def _choose(self, **changes: Any) -> None:  # noqa: ANN401 - fields of Choice
         self._keep(choice=dataclasses.replace(self._state.choice, **changes))
 
+    def _choose_earlier(self, tuning: str | None) -> None:
+        if tuning is not None and tuning != self._offered:
+            self._keep(earlier=tuning)
+
     def _quantity(self, name: str) -> None:
-        if name in {"decay", "distortion"}:
+        if name in _READ_ALONE:
             self._keep(view=name, held=())
         else:
             quantity: Quantity = next(one for one in QUANTITIES if one == name)
@@ -288,37 +252,67 @@ class _DeskScreen:
         """Compute what is to be shown, in a worker thread; the result shows it."""
         if state.view == "distortion":
             return self._computed_distortion(state.choice)
-        sets = self._sets(state.choice)
+        earlier = self._earlier_tunings() if "earlier" in state.choice.kinds else ()
+        last = earlier[0] if earlier else None
+        chosen = next((one for one in earlier if one.id == state.earlier), last)
+        sets = self._sets(state.choice, chosen)
+        show_it = self._computed_of(state, sets, chosen)
+
+        def show_all() -> None:
+            self._offer_earlier(earlier, chosen)
+            show_it()
+
+        return show_all
+
+    def _computed_of(
+        self, state: Desk, sets: Mapping[Kind, ResponseSet], chosen: EarlierTuning | None
+    ) -> Callable[[], None]:
         if not sets:
             return lambda: self._show_nothing(_NOTHING)
-        if state.view == "decay":
-            return self._computed_decay(state.choice, sets)
+        if state.view in {"decay", "waterfall"}:
+            return self._computed_decay(state, sets)
         view = desk_view(self._page.job, sets, state.choice)
-        return lambda: self._show_curves(state, view)
+        return lambda: self._show_curves(state, view, chosen)
 
-    def _sets(self, choice: Choice) -> dict[Kind, ResponseSet]:
+    def _sets(self, choice: Choice, chosen: EarlierTuning | None) -> dict[Kind, ResponseSet]:
         session = self._page.session
         ways: dict[Kind, Callable[[], ResponseSet | None]] = {
             "before": session.survey,
             "predicted": session.predicted,
             "re-measured": session.measured,
-            "earlier": self._earlier,
+            "earlier": lambda: self._earlier(chosen),
         }
         found = {kind: ways[kind]() for kind in choice.kinds}
         return {kind: one for kind, one in found.items() if one is not None}
 
-    def _earlier(self) -> ResponseSet | None:
+    def _earlier_tunings(self) -> tuple[EarlierTuning, ...]:
         session = self._page.session
-        job, survey, tuning = session.job, session.survey(), earlier_tuning(session.folder)
-        if survey is None or tuning is None:
+        return session.remembered(
+            "earlier tunings", (session.job,), lambda: earlier_tunings(session.folder)
+        )
+
+    def _earlier(self, chosen: EarlierTuning | None) -> ResponseSet | None:
+        session = self._page.session
+        job, survey = session.job, session.survey()
+        if survey is None or chosen is None:
             return None
+        tuning = chosen.tuning
         return session.remembered(
             "earlier", (tuning, job.channels, job.units), lambda: predict(job, tuning, survey)
         )
 
-    def _computed_decay(
-        self, choice: Choice, sets: Mapping[Kind, ResponseSet]
-    ) -> Callable[[], None]:
+    def _offer_earlier(
+        self, earlier: tuple[EarlierTuning, ...], chosen: EarlierTuning | None
+    ) -> None:
+        """Show the list of earlier tunings where they are of use."""
+        self._which.set_visibility(chosen is not None)
+        if chosen is not None:
+            self._offered = chosen.id
+            self._which.set_options({one.id: one.says for one in earlier}, value=chosen.id)
+            self._which.props(f'display-value="earlier: until {chosen.when}"')
+
+    def _computed_decay(self, state: Desk, sets: Mapping[Kind, ResponseSet]) -> Callable[[], None]:
+        choice = state.choice
         for kind in choice.kinds:
             for source in choice.sources:
                 for place in choice.places:
@@ -327,7 +321,7 @@ class _DeskScreen:
                         shown = decay_map(sets[kind], source, station)
                         at = place_words(self._page, station)
                         name = f"{self._page.label(source)} at {at}, {kind}"
-                        return lambda: self._show_decay(shown, name)
+                        return lambda: self._show_decay(state.view, shown, name)
         raise InputError("none of the chosen channels was measured; choose others")
 
     def _computed_distortion(self, choice: Choice) -> Callable[[], None]:
@@ -354,7 +348,7 @@ class _DeskScreen:
         self._graph.set_caption("")
         self._graph.set_empty(sentence)
 
-    def _show_curves(self, state: Desk, view: DeskView) -> None:
+    def _show_curves(self, state: Desk, view: DeskView, earlier: EarlierTuning | None) -> None:
         curves = curves_of(self._page, state.choice, view)
         graph = self._graph
         graph.set_map(None)
@@ -365,23 +359,15 @@ class _DeskScreen:
         graph.set_bands(bands_of(view, curves))
         graph.set_shades(untrusted(view))
         doubts = tuning_doubt(self._page, state.choice)
+        if earlier is not None:
+            doubts += (f"earlier: the tuning until {earlier.says}",)
         graph.set_caption("; ".join((view.caption, *doubts, *view.missing[:3])))
         graph.set_empty("" if curves else why_empty(self._state.choice, view) or _NOTHING)
         graph.set_curves((*state.held, *curves))
 
-    def _show_decay(self, shown: DecayMap, name: str) -> None:
-        graph = self._graph
+    def _show_decay(self, view: View, shown: DecayMap, name: str) -> None:
         self._show_nothing("")
-        time = Axis("time after the direct sound", "ms", 0.0, float(shown.time_ms[-1]), decimals=0)
-        graph.set_axes(FREQUENCY, time)
-        graph.set_name(f"Decay: {name}")
-        graph.set_map(
-            Map(shown.frequency_hz, shown.time_ms, shown.level_db, -RANGE_DB, 0.0, "level", "dB")
-        )
-        graph.set_caption(
-            f"{name}; level of what arrives after each moment, re the highest; slices 5 ms apart, "
-            "each fading in over 50 ms, smoothed over 1/12 octave"
-        )
+        (show_waterfall if view == "waterfall" else show_map)(self._graph, shown, name)
 
     def _show_distortion(self, curves: tuple[Curve, ...], place: str) -> None:
         graph = self._graph

@@ -68,7 +68,7 @@ def tuning_doubt(page: JobPage, choice: Choice) -> tuple[str, ...]:
         return ()
     stale = [
         state
-        for state in page.session.stages()
+        for state in page.session.stages(page.label)
         if state.stage == "tuning" and state.state == "out of date"
     ]
     return ("predicted by a tuning that is out of date",) if stale else ()

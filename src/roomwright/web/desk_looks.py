@@ -15,7 +15,7 @@ from roomwright.commissioning.desk_view import (
     DeskView,
     Kind,
 )
-from roomwright.web.components.graph_desk import Axis, Look, Shade, distinct
+from roomwright.web.components.graph_desk import DASHES, Axis, Look, Shade, distinct
 from roomwright.web.page import JobPage
 
 #: Line styles of the kinds where several are shown: solid, dashed, dash-dot, dotted.
@@ -48,12 +48,18 @@ def single_station(page: JobPage, place: str) -> str:
 
 
 def look_of(choice: Choice, pairs: list[tuple[str, str]], one: DeskLine) -> Look:
-    """Colour by channel and place, dash by kind; with one pair both by kind."""
+    """Colour by channel and place, dash by kind; with one pair both by kind.
+
+    Few curves differ all in their dashes, so that they can be told apart without colours.
+    """
     if len(choice.kinds) == 1:
         return distinct(pairs.index((one.source, one.place)))
     if len(pairs) == 1:
         return Look(colour=choice.kinds.index(one.kind), dash=_KIND_DASHES[one.kind])
-    return Look(colour=pairs.index((one.source, one.place)), dash=_KIND_DASHES[one.kind])
+    pair, kinds = pairs.index((one.source, one.place)), len(choice.kinds)
+    if kinds * len(pairs) <= len(DASHES):
+        return Look(colour=pair, dash=kinds * pair + choice.kinds.index(one.kind))
+    return Look(colour=pair, dash=_KIND_DASHES[one.kind])
 
 
 def axis_of(scale: Scale) -> Axis:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 from weakref import WeakKeyDictionary
 
@@ -21,6 +22,31 @@ def style(css: str) -> None:
     if css not in styled:
         styled.add(css)
         ui.add_css(css)
+
+
+class Part:
+    """A part of a screen that is built again only when what it shows differs.
+
+    What has the focus or is just being pressed must not be taken away and put there anew.
+    """
+
+    def __init__(self, classes: str = "rw-column") -> None:
+        self.element = ui.element("div").classes(classes)
+        self._shown: object = Part
+
+    @property
+    def left(self) -> bool:
+        """Whether its screen was left; then nothing may be built in it any more."""
+        return self.element.is_deleted
+
+    def show(self, what: object, build: Callable[[], None]) -> None:
+        """Show `what`, compared by `==`; `build` makes its elements in the current slot."""
+        if self.left or what == self._shown:
+            return
+        self._shown = what
+        self.element.clear()
+        with self.element:
+            build()
 
 
 class Word(TextElement):

@@ -23,17 +23,22 @@ class Entry(ui.input):
     """
 
     def __init__(self, label: str, show: Callable[[], str], take: Callable[[str], object]) -> None:
-        super().__init__(label, value=show())
+        self._shown = show()
+        super().__init__(label, value=self._shown)
         self._show, self._take = show, take
         self.props("outlined dense hide-bottom-space")
         self.on("blur", self._typed)
         self.on("keydown.enter", self._typed)
-        self.on("keydown.escape", self.refresh)
+        self.on("keydown.escape", self._reset)
 
     def refresh(self) -> None:
-        """Show the value as it is now."""
+        """Show the value as it is now; what is being typed stays while that is as it was."""
+        if self._show() != self._shown:
+            self._reset()
+
+    def _reset(self) -> None:
         self.error = None
-        self.value = self._show()
+        self.value = self._shown = self._show()
 
     def _typed(self) -> None:
         text = str(self.value or "").strip()
@@ -47,7 +52,7 @@ class Entry(ui.input):
                 (error.problems or (str(error),))[0] if isinstance(error, JobError) else str(error)
             )
         else:
-            self.refresh()
+            self._reset()
 
 
 def read_number(text: str, what: str, low: float, high: float) -> float:

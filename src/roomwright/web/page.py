@@ -10,7 +10,7 @@ from nicegui import ui
 from roomwright._errors import Cancelled, InputError, JobError
 from roomwright._progress import Progress
 from roomwright.commissioning.lengths import Units, format_length
-from roomwright.model import Job
+from roomwright.model import Finding, Job
 from roomwright.standards.labels import english, iec_label
 from roomwright.web.preferences import Naming, Preferences
 from roomwright.web.session import JobSession
@@ -84,6 +84,11 @@ class JobPage:
         if self.naming == "iec":
             return iec_label(channel_id, self.job.layout) or channel_id
         return channel_id
+
+    def where(self, finding: Finding) -> str:
+        """The place a finding speaks of, such as "M+030 at S1", in the chosen scheme."""
+        name, space, rest = finding.where.partition(" ")
+        return f"{self.label(name)}{space}{rest}"
 
     def length(self, value_m: float) -> str:
         """A length in the chosen units, with its unit."""

@@ -47,9 +47,10 @@ _STYLE: Final = """
 .rw-list { width: 100%; border-collapse: collapse; font-size: 12px; }
 .rw-list th { text-align: left; font-weight: 500; color: var(--rw-quiet); padding: 2px 4px;
   border-bottom: 1px solid var(--rw-line); }
+.rw-list th.rw-number { text-align: right; }
 .rw-list td { padding: 3px 4px; border-bottom: 1px solid var(--rw-line); vertical-align: top; }
 .rw-list .rw-number span { white-space: nowrap; display: inline-block; }
-.rw-list tr[aria-selected=true] { background: var(--rw-raised); }
+.rw-list tr.chosen { background: var(--rw-raised); }
 .rw-link { background: none; border: 0; padding: 0; font: inherit; color: var(--rw-accent);
   text-decoration: underline; text-underline-offset: 2px; cursor: pointer; text-align: left; }
 @media (max-width: 1100px) {
@@ -118,7 +119,9 @@ class RoomCanvas:
         job = self.page.job
         if self.page.seat not in {seat.id for seat in job.seats}:
             self.page.seat = job.main_seat
-        self._seat.set_options([seat.id for seat in job.seats], value=self.page.seat)
+        seats = [seat.id for seat in job.seats]
+        if self._seat.options != seats or self._seat.value != self.page.seat:
+            self._seat.set_options(seats, value=self.page.seat)
         self._draw(job)
         self._forecast.follow(job)
 

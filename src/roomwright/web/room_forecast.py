@@ -24,7 +24,7 @@ from roomwright.commissioning.room_view import (
 from roomwright.model import Job, Point
 from roomwright.web.components.graph_desk import Axis, Curve, GraphDesk, Handle, Mark
 from roomwright.web.components.plan import Plan, PlanMap, PlanPath
-from roomwright.web.elements import Word
+from roomwright.web.elements import Part, Word
 from roomwright.web.newest import Newest
 from roomwright.web.page import JobPage
 
@@ -113,7 +113,7 @@ class RoomForecast:
                     "rgb(165,154,108), rgb(220,198,88), rgb(254,233,96))"
                 )
                 self._legend = ui.label("").classes("rw-small")
-        self._list = ui.element("div").classes("rw-small")
+        self._list = Part("rw-small")
         self._why = ui.label("").classes("rw-small rw-doubt")
 
     def build_graph(self) -> None:
@@ -133,7 +133,7 @@ class RoomForecast:
         """Draw the forecast for a state of the job, which may be one that is being dragged."""
         overlay = self._canvas.overlay
         self._pressure.set_visibility(overlay == "pressure")
-        self._list.set_visibility(overlay == "reflections")
+        self._list.element.set_visibility(overlay == "reflections")
         why = why_no_field(job)
         self._why.text = f"▲ {why}" if why and overlay != "angles" else ""
         self._why.set_visibility(bool(self._why.text))
@@ -194,7 +194,7 @@ class RoomForecast:
     # Drawing
 
     def _show(self, answer: _Answer) -> None:
-        if self._page.gone:
+        if self._page.gone or self._list.left:
             return
         if answer.map is not None and self._canvas.overlay == "pressure":
             self._draw_map(answer.map)
@@ -202,7 +202,7 @@ class RoomForecast:
             self._draw_levels(answer.levels)
 
     def _refuse(self, sentence: str) -> None:
-        if self._page.gone:
+        if self._page.gone or self._list.left:
             return
         self._canvas.plan.show_map(None)
         self._why.text = f"▲ {sentence}"
@@ -278,16 +278,18 @@ class RoomForecast:
                 refused = str(error)
         self._canvas.plan.show_paths([_path(one) for one in found])
         self._canvas.show_paths([one.points_m for one in found])
-        self._list.clear()
-        if not wanted:
-            return
-        with self._list:
+        name = unit_label(job, loudspeaker, self._page.label) if loudspeaker else ""
+
+        def build() -> None:
             if refused:
                 ui.label(f"▲ {refused}").classes("rw-doubt")
             elif not loudspeaker:
                 ui.label("Choose a loudspeaker to see its first reflections.").classes("rw-quiet")
             else:
-                _list_reflections(found, unit_label(job, loudspeaker, self._page.label))
+                _list_reflections(found, name)
+
+        if wanted:
+            self._list.show((refused, name, found), build)
 
     def _loudspeaker(self, job: Job) -> str:
         names = [unit.id for unit in job.units]

@@ -76,9 +76,9 @@ class JobSession:
         """The job as it was last saved."""
         return self.folder.job
 
-    def stages(self) -> tuple[StageState, ...]:
-        """The state of every stage, in the order of the work."""
-        return stages(self.folder.job)
+    def stages(self, label: Callable[[str], str] = str) -> tuple[StageState, ...]:
+        """The state of every stage, in the order of the work, with names by `label`."""
+        return stages(self.folder.job, label)
 
     # Changing
 

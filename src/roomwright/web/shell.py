@@ -34,7 +34,7 @@ _LISTEN: Final = """<script>
 document.addEventListener('keydown', (event) => {
   const typing = event.target.closest && event.target.closest(
     'input, textarea, select, [contenteditable=true]');
-  if (event.altKey || event.defaultPrevented || typing) return;
+  if (event.altKey || event.defaultPrevented || typing || document.body.inert) return;
   const command = event.ctrlKey || event.metaKey;
   let key = null;
   if (command && event.key.toLowerCase() === 'z') key = event.shiftKey ? 'redo' : 'undo';
@@ -60,7 +60,7 @@ def show_job(jobs: Jobs, name: str, cookies: Mapping[str, str], stage: str) -> N
 
 def _show_refusal(error: InputError, likes: Preferences) -> None:
     dress(dark=likes.dark)
-    with ui.element("main").classes("rw-home"):
+    with ui.element("div").classes("rw-home"):
         Word("Roomwright", "h1", "rw-title")
         Word(f"▲ {error}", "p", "rw-panel rw-bad")
         ui.link("All jobs", "/")
@@ -85,7 +85,7 @@ class _Shell:
             with ui.element("div").classes("rw-trouble").props("role=alert") as self._trouble:
                 self._build_trouble()
             self._way = Way(self._go)
-            self._stage = ui.element("main").classes("rw-stage")
+            self._stage = ui.element("div").classes("rw-stage")
         self._show_all()
         ui.on("rw-key", lambda event: self._key(str(event.args)))
         # What fails in this window is logged, and neither stops the others nor the change itself.
@@ -143,7 +143,7 @@ class _Shell:
         session = self._session
         self._shown = (session.job, session.work.holds, session.trouble)
         self._top.show()
-        self._way.show(session.stages(), self.page.stage)
+        self._way.show(session.stages(self.page.label), self.page.stage)
         self._trouble.set_visibility(bool(session.trouble))
         self._says.text = f"▲ {session.trouble}"
         self._put_back.set_visibility(session.writable)
@@ -170,7 +170,7 @@ class _Shell:
 
 
 def _keys_dialog() -> ui.dialog:
-    with ui.dialog() as dialog, ui.card().props('role=dialog aria-label="keys"'):
+    with ui.dialog().props('aria-label="keys"') as dialog, ui.card():
         Word("Keys", "h2", "rw-title")
         with ui.element("div").classes("rw-keys"):
             for keys, what in _KEYS:

@@ -28,8 +28,8 @@ class SurfaceDialog:
     def __init__(self, page: JobPage) -> None:
         self._page = page
         with (
-            ui.dialog() as self._dialog,
-            ui.card().props('role=dialog aria-label="surface"').style("width: 560px"),
+            ui.dialog().props('aria-label="surface"') as self._dialog,
+            ui.card().style("width: 560px"),
         ):
             self._body = ui.element("div").classes("rw-column w-full")
 

@@ -6,6 +6,8 @@ from typing import Final
 
 from nicegui import ui
 
+from roomwright.web.ready import hold_until_ready
+
 #: Read by every part through `var(--rw-...)`: surfaces, lines, text, one accent, three tones for
 #: what is wrong or doubtful. Text on its surface has a contrast of 4.5 or more, shapes 3 or more.
 _DARK: Final = """
@@ -36,6 +38,7 @@ body {
   font-variant-numeric: tabular-nums;
 }
 .nicegui-content { padding: 0; }
+#q-loading-bar { display: none; }
 .rw-quiet { color: var(--rw-quiet); }
 .rw-good { color: var(--rw-good); } .rw-doubt { color: var(--rw-doubt); }
 .rw-bad { color: var(--rw-bad); }
@@ -52,6 +55,11 @@ a, .nicegui-link { color: var(--rw-accent); }
 .q-btn { text-transform: none; font-weight: 500; letter-spacing: 0; min-height: 28px;
   font-size: 13px; }
 .q-btn .q-icon { font-size: 18px; }
+.q-btn--dense:has(.block) { padding: 1px 9px; }
+.q-btn > .q-focus-helper { display: none; }
+.q-btn--outline:hover, .q-btn--flat:hover { background: var(--rw-raised) !important; }
+.q-dialog .q-btn--outline .q-btn__content { background: var(--rw-raised); }
+.q-btn.bg-primary:hover { filter: brightness(1.08); }
 .q-btn.text-primary { color: var(--rw-accent) !important; }
 .q-btn.bg-primary .q-btn__content { color: var(--rw-on-accent); }
 .q-field { font-size: 13px; }
@@ -100,20 +108,24 @@ a, .nicegui-link { color: var(--rw-accent); }
 .rw-task { display: flex; align-items: center; gap: 8px; min-width: 0; }
 .rw-task .q-linear-progress { width: 120px; color: var(--rw-accent); flex: none; }
 .rw-task .rw-doing { overflow: hidden; text-overflow: ellipsis; max-width: 300px; }
-.rw-home { max-width: 980px; margin: 0 auto; padding: 32px 20px; display: flex;
-  flex-direction: column; gap: 20px; width: 100%; }
-.rw-jobs { display: grid; grid-template-columns: repeat(auto-fill, minmax(280px, 1fr));
-  gap: 12px; }
-.rw-job { display: block; color: var(--rw-text); text-decoration: none; }
-a.rw-job:hover { border-color: var(--rw-accent); }
+.rw-home { max-width: 1180px; margin: 0 auto; padding: 28px 24px; display: flex;
+  flex-direction: column; gap: 18px; width: 100%; }
 .rw-keys { display: grid; grid-template-columns: auto 1fr; gap: 6px 16px; }
 .rw-keys kbd { font: inherit; border: 1px solid var(--rw-edge); border-radius: 3px;
   padding: 0 6px; }
-@media (max-width: 900px) {
-  .rw-frame { grid-template-columns: 148px minmax(0, 1fr); }
-  .rw-step .rw-key { font-size: 11px; line-height: 1.4; color: var(--rw-quiet); }
+@media (max-width: 1100px) {
+  .rw-frame { grid-template-columns: 132px minmax(0, 1fr); }
+  .rw-step { grid-template-columns: 18px 1fr; }
+  .rw-step .rw-state { grid-column: 2; grid-row: 2; }
   .rw-step .rw-says { display: none; }
-  .rw-top .rw-wide { display: none; }
+}
+@media (max-width: 640px) { .rw-top .rw-wide { display: none; } }
+@media (pointer: coarse) {
+  .q-btn, .q-btn--dense { min-height: 36px; }
+  .rw-step { padding-top: 11px; padding-bottom: 12px; }
+  .rw-link, .rw-verdicts button { min-height: 32px; }
+  .rw-takes button { width: 28px !important; height: 28px !important; }
+  .rg-tool { min-height: 36px; min-width: 36px; }
 }
 @media (prefers-reduced-motion: reduce) { * { transition: none !important; } }
 """
@@ -121,7 +133,11 @@ a.rw-job:hover { border-color: var(--rw-accent); }
 
 
 def dress(*, dark: bool) -> ui.dark_mode:
-    """Give the page being built its look; returns the switch between dark and light."""
+    """Give the page being built its look; returns the switch between dark and light.
+
+    The page is inert until it is connected.
+    """
     ui.add_css(_STYLE)
+    hold_until_ready()
     ui.query("html").props("lang=en")
     return ui.dark_mode(value=dark)

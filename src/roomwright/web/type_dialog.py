@@ -29,8 +29,8 @@ class TypeDialog:
     def __init__(self, page: JobPage) -> None:
         self._page = page
         with (
-            ui.dialog() as self._dialog,
-            ui.card().props('role=dialog aria-label="type"').style("width: 520px"),
+            ui.dialog().props('aria-label="type of loudspeaker"') as self._dialog,
+            ui.card().style("width: 520px"),
         ):
             self._body = ui.element("div").classes("rw-column w-full")
 

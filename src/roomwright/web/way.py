@@ -8,16 +8,22 @@ from typing import Final
 from nicegui import ui
 
 from roomwright.commissioning import StageState
-from roomwright.web.elements import Word
+from roomwright.web.elements import PRIMARY, Word
 from roomwright.web.stages import STAGES
 
 #: A state's shape and tone; its word stands beside them.
-_SHAPES: Final = {
+SHAPES: Final = {
     "done": ("■", "rw-good"),
     "empty": ("□", "rw-quiet"),
     "out of date": ("▲", "rw-doubt"),
 }
-_TONES: Final = " ".join(tone for _, tone in _SHAPES.values())
+_TONES: Final = " ".join(tone for _, tone in SHAPES.values())
+
+
+def next_button(go: Callable[[str], None], stage: str) -> ui.button:
+    """A button at the end of a row, on to the stage that follows."""
+    button = ui.button(f"Next: {stage}", on_click=lambda: go(stage)).props(PRIMARY)
+    return button.style("margin-left: auto")
 
 
 class Way:
@@ -51,7 +57,7 @@ class _Step:
             self._says = Word("", classes="rw-says")
 
     def show(self, state: StageState, *, open_now: bool) -> None:
-        shape, tone = _SHAPES[state.state]
+        shape, tone = SHAPES[state.state]
         self._shape.text, self._state.text, self._says.text = shape, state.state, state.says
         for part in (self._shape, self._state):
             part.classes(add=tone, remove=_TONES.replace(tone, ""))

@@ -7,6 +7,7 @@ stations. Fields are H (emitters, stations, bins), and no solver asks where H ca
 
 from __future__ import annotations
 
+from roomwright.layout import held_back
 from roomwright.tuning.arrays.band import ControlBand, band_shape, control_band
 from roomwright.tuning.arrays.band_decay import BandDecay, band_decay
 from roomwright.tuning.arrays.design import ArrayDesign, ArrayOptions, designed_array
@@ -25,7 +26,7 @@ from roomwright.tuning.arrays.proposal import (
 )
 from roomwright.tuning.arrays.robustness import Uncertainty
 from roomwright.tuning.arrays.simple_array import SimpleArray, simple_array
-from roomwright.tuning.arrays.stations import StationGrid, held_back, station_grid
+from roomwright.tuning.arrays.stations import StationGrid, station_grid
 from roomwright.tuning.arrays.time_terms import TimeTerms
 from roomwright.tuning.arrays.transverse_modes import control_limit_hz, first_surviving_mode
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.layout import held_back
 from roomwright.model import Finding
 from roomwright.tuning.arrays.band import ControlBand, band_shape, control_band
 from roomwright.tuning.arrays.common_level import common_equaliser, mean_level
@@ -23,7 +24,6 @@ from roomwright.tuning.arrays.robustness import Uncertainty
 from roomwright.tuning.arrays.simple_array import SimpleArray
 from roomwright.tuning.arrays.stations import (
     StationGrid,
-    held_back,
     refuse_dependent,
     station_doubts,
 )
@@ -60,7 +60,8 @@ class ArrayOptions:
 class ArrayDesign:
     """The simple array, the filters, what either gives at held-back stations, and which to use.
 
-    `taps` (S, T) are at the output's rate and bring `latency_s`. `level` is what the drives are
+    `coefficients` (S, K) are at the grid's rate, `taps` (S, T) at the output's; they bring
+    `latency_s`. `level` is what the drives are
     relative to: the wave's, re the free field of one emitter at 1 m. `held` (P,) marks stations
     that the design did not use. `designed` is of the filters at the stations that it did use.
     """
@@ -70,6 +71,7 @@ class ArrayDesign:
     grid: Grid
     simple: SimpleArray
     equaliser: C
+    coefficients: F
     taps: F
     latency_s: float
     level: float
@@ -87,6 +89,7 @@ def designed_array(
     drivers: Drivers,
     options: ArrayOptions | None = None,
     progress: Progress = silent,
+    held: NDArray[np.bool_] | None = None,
 ) -> ArrayDesign:
     """Filters for an array, judged against gains and delays where neither was fitted.
 
@@ -104,6 +107,8 @@ def designed_array(
         What to aim at; by default as `ArrayOptions` says.
     progress
         Told how far the work is; may raise to stop it.
+    held
+        (P,) stations not to be used, only to judge; by default a quarter of them.
 
     Raises
     ------
@@ -125,7 +130,7 @@ def designed_array(
             f"{stations.samples.shape[0]}; they must be the same"
         )
     options = options or ArrayOptions()
-    held = held_back(stations.position_m)
+    held = held_back(stations.position_m) if held is None else held
     band, findings = control_band(
         array, stations.position_m[~held], options.wanted_hz, options.speed_m_s
     )
@@ -155,6 +160,7 @@ def designed_array(
         grid=case.grid,
         simple=simple,
         equaliser=equaliser,
+        coefficients=taps,
         taps=at_output_rate(taps, case.grid),
         latency_s=options.delay_s,
         level=level,

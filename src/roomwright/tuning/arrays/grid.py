@@ -14,6 +14,7 @@ from scipy import fft
 
 from roomwright._checks import finite, positive
 from roomwright._errors import InputError
+from roomwright.signals import interpolated
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -129,18 +130,5 @@ def response_spectra(samples: NDArray[np.float32], grid: Grid) -> C:
 
 
 def at_output_rate(taps: F, grid: Grid) -> F:
-    """Taps (..., T) interpolated to the output's rate, (..., T x factor); the response stays.
-
-    Band-limited interpolation of the whole filter; the design leaves next to nothing near half
-    its own rate, and fades in and out.
-    """
-    if grid.factor == 1:
-        return taps
-    length = 2 * taps.shape[-1]
-    spectrum = fft.rfft(taps, length)
-    # Half the design's rate is one bin of its own and two of the longer signal.
-    spectrum[..., -1] *= 0.5
-    padded = np.zeros((*taps.shape[:-1], length * grid.factor // 2 + 1), dtype=np.complex128)
-    padded[..., : spectrum.shape[-1]] = spectrum
-    whole: F = fft.irfft(padded, length * grid.factor)
-    return whole[..., : taps.shape[-1] * grid.factor]
+    """Taps (..., T) interpolated to the output's rate, (..., T x factor); the response stays."""
+    return interpolated(taps, grid.factor)

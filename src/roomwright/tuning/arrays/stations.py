@@ -15,8 +15,6 @@ F = NDArray[np.float64]
 C = NDArray[np.complex128]
 
 FEWEST_STATIONS = 6
-HELD_SHARE = 0.25
-_GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 #: Least eigenvalue of the emitters' correlations over stations and band, of S in all.
 _DEPENDENT = 1e-7
 
@@ -75,20 +73,6 @@ def station_grid(
         )
     count = np.ones(samples.shape[1]) if weights is None else np.asarray(weights, np.float64)
     return StationGrid(samples, sampling_rate_hz, np.asarray(position_m, np.float64), count)
-
-
-def held_back(position_m: F, share: float = HELD_SHARE) -> NDArray[np.bool_]:
-    """Which stations (P,) the design must not see: a share of them, spread over the grid.
-
-    Stations in order of height, depth and width are taken at steps of the golden ratio, which
-    lets no row or column go unseen for long.
-    """
-    count = position_m.shape[0]
-    order = np.lexsort(np.round(position_m, 2).T)
-    held = np.zeros(count, dtype=bool)
-    score = (np.arange(count) * _GOLDEN + 0.5) % 1.0
-    held[order[np.argsort(score)[: max(1, round(share * count))]]] = True
-    return held
 
 
 def refuse_dependent(field: C, names: tuple[str, ...]) -> None:

@@ -34,7 +34,7 @@ const STEPS = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRi
 export default {
   template: `
     <table class="rw-takes" role="grid" :aria-label="name" @keydown="walk">
-      <thead><tr><th></th><th v-for="s in stations" :key="s" scope="col"><span>{{ s }}</span></th></tr>
+      <thead><tr><td></td><th v-for="s in stations" :key="s" scope="col"><span>{{ s }}</span></th></tr>
       </thead>
       <tbody>
         <tr v-for="(line, row) in lines" :key="line.source">

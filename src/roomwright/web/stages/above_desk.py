@@ -18,7 +18,7 @@ _STYLE: Final = """
 .rw-screen:has(> .rw-with-desk) { padding: 0; height: 100%; min-height: 0; }
 .rw-with-desk { width: 100%; height: 100%; }
 .rw-with-desk .rw-desk { width: 100%; }
-.rw-above { padding: 10px 12px; display: flex; flex-direction: column; gap: 8px; }
+.rw-above { width: 100%; padding: 10px 12px; display: flex; flex-direction: column; gap: 8px; }
 .rw-above .q-field--dense .q-field__control, .rw-above .q-field--dense .q-field__marginal {
   min-height: 30px; height: 30px; }
 .rw-above .q-field--dense.q-field--outlined .q-field__native { min-height: 30px; padding: 0; }

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Final
 
 from nicegui import ui
@@ -12,13 +13,14 @@ from roomwright.commissioning import audit, edit_layout
 from roomwright.commissioning.plan_view import angle_words, unit_label
 from roomwright.layout import PlacementRow
 from roomwright.model import Finding, Job, gathered
-from roomwright.web.elements import Word
+from roomwright.web.elements import Part, Word
 from roomwright.web.fields import Entry
 from roomwright.web.item_panel import place_fields
 from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
 from roomwright.web.room_forecast import signed
 from roomwright.web.type_dialog import TypeDialog
+from roomwright.web.way import next_button
 
 _MOST_SUBWOOFERS: Final = 24
 
@@ -42,7 +44,7 @@ class _LayoutScreen:
             with ui.element("aside").classes("rw-panel rw-column rw-room-panel"):
                 self._build_choice()
                 self._chosen = ui.element("section").classes("rw-column")
-                self._angles = ui.element("section").classes("rw-column")
+                self._angles = Part()
         self._dialog = TypeDialog(page)
         self._update()
         page.on_change(self._update)
@@ -59,14 +61,16 @@ class _LayoutScreen:
 
     def _update_panel(self) -> None:
         self._build_chosen()
-        self._build_angles()
+        self._show_angles()
 
     # Choosing a layout
 
     def _build_choice(self) -> None:
         job = self._page.job
         with ui.element("section").classes("rw-column"):
-            Word("Layout", "h2", "rw-title")
+            with ui.element("div").classes("rw-row"):
+                Word("Layout", "h2", "rw-title")
+                next_button(self._page.go, "outputs")
             with ui.element("div").classes("rw-row").style("flex-wrap: nowrap"):
                 self._layout = (
                     ui.select(
@@ -96,7 +100,7 @@ class _LayoutScreen:
             self._error = ui.label("").classes("rw-bad rw-small").props("role=alert")
             self._error.set_visibility(False)
             self._additions = ui.element("div").classes("rw-row").style("gap: 6px")
-            self._said = ui.element("div").classes("rw-small")
+            self._said = Part("rw-small")
 
     def _choose(self, layout: str) -> None:
         if not layout.strip() or layout == self._page.job.layout:
@@ -123,7 +127,7 @@ class _LayoutScreen:
 
         if self._try(lambda: self._page.session.apply(change, says)):
             self._notes = gathered(found)
-            self._build_notes()
+            self._said.show(self._notes, self._build_notes)
 
     def _try(self, action: Callable[[], None]) -> bool:
         try:
@@ -136,11 +140,9 @@ class _LayoutScreen:
         return True
 
     def _build_notes(self) -> None:
-        self._said.clear()
-        with self._said:
-            for note in self._notes:
-                shape, tone = ("▲", "rw-doubt") if note.severity != "note" else ("·", "rw-quiet")
-                ui.label(f"{shape} {self._page.label(note.where)}: {note.text}").classes(tone)
+        for note in self._notes:
+            shape, tone = ("▲", "rw-doubt") if note.severity != "note" else ("·", "rw-quiet")
+            ui.label(f"{shape} {self._page.where(note)}: {note.text}").classes(tone)
 
     def _build_additions(self) -> None:
         page = self._page
@@ -242,43 +244,65 @@ class _LayoutScreen:
 
     # Angles
 
-    def _build_angles(self) -> None:
-        self._angles.clear()
+    def _show_angles(self) -> None:
         page = self._page
         rows = [row for row in audit(page.job) if row.seat == page.seat]
+        names = {row.loudspeaker: unit_label(page.job, row.loudspeaker, page.label) for row in rows}
+        self._angles.show(tuple(names.items()), lambda: self._build_angles(names))
         outside = sum(not row.within for row in rows)
-        with self._angles:
-            with ui.element("div").classes("rw-row"):
-                Word(f"Angles at {page.seat}", "h2", "rw-title")
-                says = f"▲ {outside} out of range" if outside else "■ all in range"
-                Word(says, "span", "rw-doubt" if outside else "rw-good")
-            with ui.element("table").classes("rw-list"):
-                with ui.element("tr"):
-                    for title in ("", "azimuth", "elevation", "distance"):
-                        Word(title, "th").props("scope=col")
-                for row in rows:
-                    self._build_angle(row)
+        self._title.text = f"Angles at {page.seat}"
+        self._outside.text = f"▲ {outside} out of range" if outside else "■ all in range"
+        self._outside.classes(add="rw-doubt" if outside else "rw-good", remove="rw-doubt rw-good")
+        for row in rows:
+            self._lines[row.loudspeaker].show(
+                row, page.length(row.distance_m), chosen=row.loudspeaker == self._canvas.chosen
+            )
 
-    def _build_angle(self, row: PlacementRow) -> None:
-        page = self._page
-        chosen = row.loudspeaker == self._canvas.chosen
-        with ui.element("tr").props(f"aria-selected={str(chosen).lower()}"):
+    def _build_angles(self, names: Mapping[str, str]) -> None:
+        with ui.element("div").classes("rw-row"):
+            self._title = Word("", "h2", "rw-title")
+            self._outside = Word("")
+        with ui.element("table").classes("rw-list"):
+            with ui.element("thead"), ui.element("tr"):
+                for title in ("loudspeaker", "azimuth", "elevation", "distance"):
+                    figure = "" if title == "loudspeaker" else "rw-number"
+                    Word(title, "th", figure).props("scope=col")
+            with ui.element("tbody"):
+                self._lines = {
+                    unit: _AngleLine(name, partial(self._canvas.choose, unit))
+                    for unit, name in names.items()
+                }
+
+
+class _AngleLine:
+    """A loudspeaker's angles and their ranges, and what is wrong with them."""
+
+    def __init__(self, name: str, choose: Callable[[], None]) -> None:
+        with ui.element("tr") as self._row:
             with ui.element("td"):
-                name = unit_label(page.job, row.loudspeaker, page.label)
-                button = Word(name, "button", "rw-link").props("type=button")
-                button.on("click", lambda: self._canvas.choose(row.loudspeaker))
-            for value, allowed in (
-                (row.azimuth_deg, row.azimuth_range_deg),
-                (row.elevation_deg, row.elevation_range_deg),
-            ):
-                with ui.element("td").classes("rw-number"):
-                    Word(f"{signed(value, 0)}°", "span")
-                    Word(_range(allowed), "span", "rw-quiet").style("margin-left: 4px")
-            with ui.element("td").classes("rw-number"):
-                Word(page.length(row.distance_m), "span")
-        if not row.within:
-            with ui.element("tr"), ui.element("td").props("colspan=4"):
-                ui.label(f"▲ {angle_words(row)}").classes("rw-doubt")
+                self._button = Word(name, "button", "rw-link").props("type=button")
+                self._button.on("click", choose, [])
+            self._angles = [self._build_angle() for _ in range(2)]
+            self._distance = Word("", "td", "rw-number")
+        with ui.element("tr") as self._wrong, ui.element("td").props("colspan=4"):
+            self._why = Word("", "span", "rw-doubt")
+
+    def _build_angle(self) -> tuple[Word, Word]:
+        with ui.element("td").classes("rw-number"):
+            return Word(""), Word("", "span", "rw-quiet").style("margin-left: 4px")
+
+    def show(self, row: PlacementRow, distance: str, *, chosen: bool) -> None:
+        self._row.classes(add="chosen" if chosen else "", remove="" if chosen else "chosen")
+        self._button.props(f"aria-pressed={str(chosen).lower()}")
+        values = (
+            (row.azimuth_deg, row.azimuth_range_deg),
+            (row.elevation_deg, row.elevation_range_deg),
+        )
+        for (value, allowed), (angle_deg, allowed_deg) in zip(self._angles, values, strict=True):
+            value.text, allowed.text = f"{signed(angle_deg, 0)}°", _range(allowed_deg)
+        self._distance.text = distance
+        self._wrong.set_visibility(not row.within)
+        self._why.text = "" if row.within else f"▲ {angle_words(row)}"
 
 
 def _offers(job: Job) -> dict[str, str]:

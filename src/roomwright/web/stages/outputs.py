@@ -13,8 +13,9 @@ from roomwright.commissioning import edit_outputs
 from roomwright.commissioning.edit_outputs import OutputRow
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Job
-from roomwright.web.elements import SECOND, style
+from roomwright.web.elements import SECOND, Part, style
 from roomwright.web.page import JobPage
+from roomwright.web.way import next_button
 
 _CONNECTIONS: Final = {"analogue": "analogue", "network": "network"}
 
@@ -37,6 +38,11 @@ _STYLE: Final = """
   height: 30px; padding: 0; }
 .rw-patch .q-field__bottom { display: none; }
 .rw-patch b { font-weight: 600; }
+@media (max-width: 1000px) {
+  .rw-patch { grid-template-columns: 26px 74px minmax(64px, 1fr) minmax(74px, 1fr) 112px
+    minmax(96px, 1fr) minmax(84px, 1.2fr); }
+  .rw-patch > div > * { padding-right: 8px; }
+}
 """
 
 
@@ -57,7 +63,7 @@ class _Line:
     played: ui.label
     connection: ui.select
     name: ui.input
-    says: ui.element
+    says: Part
     shown: bool = False
 
 
@@ -83,6 +89,7 @@ class _Patch:
             self._count = _field("outputs of the processor", self._resize).style("width: 64px")
             ui.label("outputs in the processor").classes("rw-quiet")
             self._use = ui.label().classes("rw-quiet")
+            next_button(self._page.go, "survey")
         with ui.element("div").classes("rw-row rw-panel") as self._bulk:
             self._build_bulk()
         self._table = ui.element("div").classes("rw-patch").props('role=table aria-label="outputs"')
@@ -133,7 +140,8 @@ class _Patch:
                 ).props(f'dense borderless options-dense aria-label="how {unit} leaves"')
             with ui.element("span").props("role=cell"):
                 name = _field(f"name of the output of {unit}", lambda: self._rename(unit))
-            says = ui.element("div").props("role=cell").classes("rw-row rw-small")
+            says = Part("rw-row rw-small")
+            says.element.props("role=cell")
         return _Line(row, whole, chosen, number, label, played, connection, name, says)
 
     # Following the job
@@ -175,15 +183,16 @@ class _Patch:
             else (", ".join(names) or other)
         )
 
-    def _say(
-        self, line: _Line, sentences: tuple[str, ...], swap: Callable[[], None] | None = None
-    ) -> None:
-        line.says.clear()
-        with line.says:
+    def _say(self, line: _Line, sentences: tuple[str, ...], swap_with: int | None = None) -> None:
+        def build() -> None:
             if sentences:
                 ui.label(f"▲ {'; '.join(sentences)}").classes("rw-doubt")
-            if swap is not None:
-                ui.button("Swap the two", on_click=swap).props(SECOND)
+            if swap_with is not None:
+                ui.button(
+                    "Swap the two", on_click=lambda: self._swap(line.row.drives, swap_with)
+                ).props(SECOND)
+
+        line.says.show((sentences, swap_with), build)
 
     def _show_found(self) -> None:
         shown = (line.row for line in self._lines.values())
@@ -223,11 +232,12 @@ class _Patch:
                 lambda job: edit_outputs.assign_output(job, unit, number), f"output of {unit}"
             )
         except InputError as error:
-            taken = any(other.row.number == number for other in self._lines.values())
-            can_swap = number is not None and taken
-            self._say(line, (str(error),), (lambda: self._swap(unit, number)) if can_swap else None)
+            taken = number is not None and any(
+                other.row.number == number for other in self._lines.values()
+            )
+            self._say(line, (str(error),), number if taken else None)
 
-    def _swap(self, unit: str, number: int | None) -> None:
+    def _swap(self, unit: str, number: int) -> None:
         self._page.apply(
             lambda job: edit_outputs.assign_output(job, unit, number, swap=True),
             f"swap the outputs of {unit} and another",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-import json
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import Final
 
 from nicegui import background_tasks, ui
@@ -11,16 +12,16 @@ from nicegui import background_tasks, ui
 from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import Proved
+from roomwright.commissioning import Proved, StageState
 from roomwright.commissioning.proof_view import (
     CriterionRow,
     criterion_rows,
     graph_behind,
     summary,
 )
-from roomwright.model import Job, gathered
+from roomwright.model import Finding, Job, gathered
 from roomwright.store import JobFolder
-from roomwright.web.elements import PRIMARY, SECOND, Word, style
+from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.page import JobPage
 from roomwright.web.stages.above_desk import AboveDesk
 from roomwright.web.stages.survey_import import ImportPanel
@@ -31,6 +32,8 @@ _SHAPES: Final = {
     "not met": ("▲", "rw-bad"),
     "not judged": ("○", "rw-quiet"),
 }
+
+_TONES: Final = " ".join(tone for _, tone in _SHAPES.values())
 
 _DROP_SAYS: Final = (
     "Recordings made with the tuning loaded? Drop their folder here: WAV files named by channel, "
@@ -49,9 +52,10 @@ _STYLE: Final = """
 .rw-verdicts tr.chosen td { background: var(--rw-raised); }
 .rw-verdicts button { font: inherit; color: inherit; background: none; border: 0; padding: 3px 4px;
   text-align: left; cursor: pointer; width: 100%; }
-.rw-verdicts button { white-space: nowrap; }
-.rw-verdicts td.required { max-width: 0; width: 99%; overflow: hidden; text-overflow: ellipsis;
-  white-space: nowrap; font-size: 12px; }
+.rw-verdicts button { line-height: 1.2; }
+.rw-verdicts td:first-child { min-width: 224px; }
+.rw-verdicts td.required { font-size: 12px; line-height: 1.2;
+  padding: 2px 10px 2px 0; }
 .rw-verdicts .outcome { white-space: nowrap; }
 .rw-detail { display: grid; grid-template-columns: repeat(auto-fill, minmax(118px, 1fr));
   gap: 0 14px; font-size: 12px; }
@@ -78,60 +82,67 @@ class _Proof:
         self._rows: tuple[CriterionRow, ...] = ()
         self._chosen = ""
         self._asked = 0
+        self._drawn: tuple[Proved | None, str] = (None, "")
+        self._lines: dict[str, _Line] = {}
         style(_STYLE)
         with AboveDesk(page, 64) as self._desk:
-            self._actions = ui.element("div").classes("rw-row")
+            self._build_actions()
             self._imports = ui.element("div").classes("w-full")
             with self._imports:
                 self._import = ImportPanel(page, "proof", _DROP_SAYS, self._imported)
             with ui.element("div").classes("rw-criteria"):
-                self._table = ui.element("div")
-                self._detail = ui.element("div").classes("rw-column")
-            self._findings = ui.element("div").classes("rw-column")
+                self._table = Part("")
+                self._detail = Part()
+            self._findings = Part()
         self._update()
         page.on_change(self._update)
 
     # Following the job
 
     def _update(self) -> None:
-        state = {state.stage: state for state in self._page.session.stages()}
+        state = {state.stage: state for state in self._page.session.stages(self._page.label)}
         ready = state["tuning"].state == "done"
         imported = any(take.origin != "rehearsal" for take in self._page.job.takes)
         self._imports.set_visibility(ready and imported)
-        self._build_actions(ready=ready, imported=imported)
+        self._show_actions(state, ready=ready, imported=imported)
         if not ready:
+            self._asked += 1
             self._proved, self._rows = None, ()
-            self._build_table()
+            self._show_table()
             return
         self._asked += 1
         background_tasks.create(self._judge(self._asked), name="proof")
 
-    def _build_actions(self, *, ready: bool, imported: bool) -> None:
-        states = {state.stage: state for state in self._page.session.stages()}
-        self._actions.clear()
-        with self._actions:
-            if not ready:
-                missing = "survey" if states["survey"].state == "empty" else "tuning"
-                ui.label(f"There is nothing to judge yet: {states[missing].says}.")
-                ui.button(f"Go to {missing}", on_click=lambda: self._page.go(missing)).props(
-                    PRIMARY
-                )
-                return
-            proof = states["proof"]
-            done = proof.state == "done"
-            if imported:
-                text = "Judge by the prediction" if not self._has_proof() else "Judge"
-            else:
-                text = "Re-measure with the tuning loaded" if not done else "Re-measure again"
-            button = ui.button(text, on_click=self._prove)
-            button.props(SECOND if done else PRIMARY)
-            button.set_enabled(not self._page.session.work.holds)
+    def _build_actions(self) -> None:
+        """Build them once: what is pressed while the job changes must not be gone."""
+        with ui.element("div").classes("rw-row"):
+            self._nothing = ui.label()
+            self._back = ui.button(on_click=lambda: self._page.go(self._missing)).props(PRIMARY)
+            self._judges = ui.button(on_click=self._prove)
             self._summary = ui.label().style("flex: 1 1 0; min-width: 20ch")
-            self._show_summary()
-            if done:
-                ui.button("Next: handover", on_click=lambda: self._page.go("handover")).props(
-                    PRIMARY
-                )
+            self._next = ui.button("Next: handover", on_click=lambda: self._page.go("handover"))
+            self._next.props(PRIMARY)
+
+    def _show_actions(
+        self, states: Mapping[str, StageState], *, ready: bool, imported: bool
+    ) -> None:
+        done = states["proof"].state == "done"
+        self._missing = "survey" if states["survey"].state == "empty" else "tuning"
+        self._nothing.text = f"There is nothing to judge yet: {states[self._missing].says}."
+        self._back.text = f"Go to {self._missing}"
+        if imported:
+            text = "Judge by the prediction" if not self._has_proof() else "Judge"
+        else:
+            text = "Re-measure with the tuning loaded" if not done else "Re-measure again"
+        self._judges.text = text
+        self._judges.props(remove=f"{PRIMARY} {SECOND}").props(SECOND if done else PRIMARY)
+        self._judges.set_enabled(not self._page.session.work.holds)
+        for element in (self._nothing, self._back):
+            element.set_visibility(not ready)
+        for element in (self._judges, self._summary):
+            element.set_visibility(ready)
+        self._next.set_visibility(ready and done)
+        self._show_summary()
 
     def _has_proof(self) -> bool:
         return any(take.stage == "proof" for take in self._page.job.takes)
@@ -151,14 +162,15 @@ class _Proof:
             if number == self._asked:
                 self._page.complain(error)
             return
-        if number == self._asked and not self._page.gone and self._page.stage == "proof":
+        if number == self._asked and not self._page.gone and not self._table.left:
             self._show(proved)
 
     def _show(self, proved: Proved) -> None:
         self._proved, self._rows = proved, criterion_rows(proved)
         self._show_summary()
-        self._build_table()
-        self._build_findings(proved)
+        self._show_table()
+        findings = gathered(proved.findings)
+        self._findings.show(findings, lambda: self._build_findings(findings))
         if self._rows:
             failed = (row for row in self._rows if row.outcome == "not met")
             chosen = self._chosen or next(failed, self._rows[0]).criterion
@@ -173,12 +185,18 @@ class _Proof:
 
     # The table
 
-    def _build_table(self) -> None:
-        self._table.clear()
+    def _show_table(self) -> None:
+        titles = tuple((row.criterion, row.title) for row in self._rows)
+        self._table.show(titles, self._build_table)
+        for row in self._rows:
+            self._lines[row.criterion].show(row, chosen=row.criterion == self._chosen)
         if not self._rows:
-            self._detail.clear()
+            self._detail.show(None, lambda: None)
+
+    def _build_table(self) -> None:
+        if not self._rows:
             return
-        with self._table, ui.element("table").classes("rw-verdicts"):
+        with ui.element("table").classes("rw-verdicts"):
             with ui.element("thead"), ui.element("tr"):
                 for title, classes in (
                     ("criterion", ""),
@@ -189,37 +207,20 @@ class _Proof:
                 ):
                     Word(title, "th", classes).props("scope=col")
             with ui.element("tbody"):
-                for row in self._rows:
-                    self._build_row(row)
-
-    def _build_row(self, row: CriterionRow) -> None:
-        shape, tone = _SHAPES[row.outcome]
-        chosen = row.criterion == self._chosen
-        with ui.element("tr").classes("chosen" if chosen else ""):
-            with ui.element("td"):
-                button = ui.element("button").props(
-                    f"type=button aria-pressed={'true' if chosen else 'false'}"
-                )
-                button.on("click", lambda: self._choose(row.criterion), [])
-                with button:
-                    Word(row.title)
-            with (
-                ui.element("td")
-                .classes("required rw-quiet")
-                .props(f"title={json.dumps(row.required)}")
-            ):
-                Word(row.required)
-            Word(row.predicted, "td", "figure")
-            Word(row.measured or "-", "td", "figure")
-            with ui.element("td").classes(f"outcome {tone}"):
-                Word(f"{shape} {row.outcome}")
+                self._lines = {
+                    row.criterion: _Line(row.title, partial(self._choose, row.criterion))
+                    for row in self._rows
+                }
 
     def _choose(self, criterion: str) -> None:
         self._chosen = criterion
-        self._build_table()
+        self._show_table()
         row = next((row for row in self._rows if row.criterion == criterion), None)
-        if row is not None:
-            self._build_detail(row)
+        if row is None:
+            return
+        self._detail.show((row, self._page.naming), lambda: self._build_detail(row))
+        if self._drawn[0] is not self._proved or self._drawn[1] != criterion:
+            self._drawn = self._proved, criterion
             background_tasks.create(self._draw(criterion), name="graph behind a criterion")
 
     async def _draw(self, criterion: str) -> None:
@@ -231,38 +232,36 @@ class _Proof:
         except InputError as error:
             self._page.complain(error)
             return
-        if wanted is not None and criterion == self._chosen and not self._page.gone:
+        left = self._page.gone or self._table.left
+        if wanted is not None and criterion == self._chosen and not left:
             self._desk.turn_to(wanted)
 
     def _build_detail(self, row: CriterionRow) -> None:
         shape, tone = _SHAPES[row.outcome]
-        self._detail.clear()
-        with self._detail:
-            ui.label(row.title).classes("rw-title")
-            ui.label(f"{shape} {row.outcome}, {row.judged_on}").classes(tone)
-            ui.label(row.reason)
-            for name, text in (
-                ("required", row.required),
-                ("source", row.source),
-                ("computed from", row.computed_from),
-            ):
-                with ui.element("div").classes("rw-small"):
-                    Word(f"{name}: ", "span", "rw-quiet")
-                    Word(text)
-            with ui.element("div").classes("rw-detail"):
-                for name, figure in row.detail:
-                    with ui.element("div"):
-                        Word(self._page.label(name), "span", "rw-quiet")
-                        Word(figure)
+        ui.label(row.title).classes("rw-title")
+        ui.label(f"{shape} {row.outcome}, {row.judged_on}").classes(tone)
+        ui.label(row.reason)
+        for name, text in (
+            ("required", row.required),
+            ("source", row.source),
+            ("computed from", row.computed_from),
+        ):
+            with ui.element("div").classes("rw-small"):
+                Word(f"{name}: ", "span", "rw-quiet")
+                Word(text)
+        with ui.element("div").classes("rw-detail"):
+            for name, figure in row.detail:
+                with ui.element("div"):
+                    Word(self._page.label(name), "span", "rw-quiet")
+                    Word(figure)
 
-    def _build_findings(self, proved: Proved) -> None:
-        self._findings.clear()
-        with self._findings:
-            for finding in gathered(proved.findings):
-                grave = finding.severity != "note"
-                ui.label(
-                    f"{'▲ ' if grave else ''}{finding.severity}: {finding.where}: {finding.text}"
-                ).classes("rw-doubt" if grave else "rw-quiet rw-small")
+    def _build_findings(self, findings: Iterable[Finding]) -> None:
+        for finding in findings:
+            grave = finding.severity != "note"
+            where = self._page.where(finding)
+            ui.label(f"{'▲ ' if grave else ''}{finding.severity}: {where}: {finding.text}").classes(
+                "rw-doubt" if grave else "rw-quiet rw-small"
+            )
 
     # Doing
 
@@ -275,7 +274,7 @@ class _Proof:
         proved = await self._page.run("Proof", work)
         if proved is not None:
             self._remember(proved)
-            if not self._page.gone:
+            if not self._page.gone and not self._table.left:
                 self._update()
 
     def _remember(self, proved: Proved) -> None:
@@ -287,6 +286,30 @@ class _Proof:
             await self._prove()
         except Cancelled:
             return
+
+
+class _Line:
+    """A criterion's row."""
+
+    def __init__(self, title: str, choose: Callable[[], None]) -> None:
+        with ui.element("tr") as self._row:
+            with ui.element("td"):
+                self._button = Word(title, "button").props("type=button")
+                self._button.on("click", choose, [])
+            self._required = Word("", "td", "required rw-quiet")
+            self._predicted = Word("", "td", "figure")
+            self._measured = Word("", "td", "figure")
+            with ui.element("td").classes("outcome"):
+                self._outcome = Word("")
+
+    def show(self, row: CriterionRow, *, chosen: bool) -> None:
+        shape, tone = _SHAPES[row.outcome]
+        self._row.classes(add="chosen" if chosen else "", remove="" if chosen else "chosen")
+        self._button.props(f"aria-pressed={str(chosen).lower()}")
+        self._required.text = row.required
+        self._predicted.text, self._measured.text = row.predicted, row.measured or "-"
+        self._outcome.text = f"{shape} {row.outcome}"
+        self._outcome.classes(add=tone, remove=_TONES.replace(tone, ""))
 
 
 def _judged_part(job: Job) -> Job:

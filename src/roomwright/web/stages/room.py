@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from nicegui import ui
 
@@ -10,12 +10,13 @@ from roomwright.commissioning import edit_room, edit_surfaces
 from roomwright.commissioning.lengths import parse_length
 from roomwright.commissioning.room_view import room_says
 from roomwright.model import Job, Point, Room
-from roomwright.web.elements import Word
+from roomwright.web.elements import Part, Word
 from roomwright.web.fields import Entry, read_number
 from roomwright.web.item_panel import place_fields
 from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
 from roomwright.web.surface_dialog import SurfaceDialog
+from roomwright.web.way import next_button
 
 
 def show(page: JobPage) -> None:
@@ -37,11 +38,10 @@ class _RoomScreen:
                 self._size = ui.element("section").classes("rw-column")
                 self._chosen = ui.element("section").classes("rw-column")
                 self._seats = ui.element("section").classes("rw-column")
-                self._surfaces = ui.element("section").classes("rw-column")
+                self._surfaces = Part()
                 self._air = ui.element("section").classes("rw-column")
-                self._figures = ui.element("section").classes("rw-column")
+                self._figures = Part()
         self._dialog = SurfaceDialog(page)
-        self._shape = _shape(page.job)
         self._build_size()
         self._build_air()
         self._build_seats()
@@ -50,13 +50,11 @@ class _RoomScreen:
 
     def _update(self) -> None:
         self._canvas.update()
-        if _shape(self._page.job) != self._shape:
-            self._shape = _shape(self._page.job)
-            self._build_size()
+        self._follow_corners()
         for entry in self._entries:
             entry.refresh()
-        self._build_surfaces()
-        self._build_figures()
+        self._show_surfaces()
+        self._show_figures()
         self._build_chosen()
 
     def _chose(self) -> None:
@@ -69,16 +67,20 @@ class _RoomScreen:
     # Size
 
     def _build_size(self) -> None:
-        self._size.clear()
-        self._entries = [entry for entry in self._entries if not entry.is_deleted]
         with self._size:
-            Word("Room", "h2", "rw-title")
+            with ui.element("div").classes("rw-row"):
+                Word("Room", "h2", "rw-title")
+                next_button(self._page.go, "layout")
             with ui.element("div").classes("rw-fields"):
                 for number, name in enumerate(("Width", "Length", "Height")):
                     self._entries.append(self._side_entry(number, name))
             box = self._page.job.room.box_size_m is not None
             with ui.expansion("Corners", value=not box).props("dense").classes("w-full"):
-                self._build_corners()
+                ui.label(
+                    "In order around the room; x from the left wall, y from the front wall."
+                ).classes("rw-quiet rw-small")
+                self._corners = ui.element("div")
+            self._follow_corners()
 
     def _side_entry(self, number: int, name: str) -> Entry:
         def take(text: str) -> None:
@@ -92,28 +94,32 @@ class _RoomScreen:
 
         return Entry(name, lambda: self._page.length(_sides(self._page.job.room)[number]), take)
 
-    def _build_corners(self) -> None:
-        ui.label("In order around the room; x from the left wall, y from the front wall.").classes(
-            "rw-quiet rw-small"
-        )
-        for number in range(len(self._page.job.room.outline_m)):
-            with (
-                ui.element("div").classes("rw-row").style("flex-wrap: nowrap; padding-bottom: 6px")
+    def _follow_corners(self) -> None:
+        """Have as many rows as there are corners; those that stay keep the focus."""
+        rows, wanted = self._corners.default_slot.children, len(self._page.job.room.outline_m)
+        while len(rows) > wanted:
+            rows[-1].delete()
+        self._entries = [entry for entry in self._entries if not entry.is_deleted]
+        with self._corners:
+            for number in range(len(rows), wanted):
+                self._build_corner(number)
+
+    def _build_corner(self, number: int) -> None:
+        with ui.element("div").classes("rw-row").style("flex-wrap: nowrap; padding-bottom: 6px"):
+            Word(f"{number + 1}", "span", "rw-number rw-quiet")
+            for axis, name in enumerate("xy"):
+                self._entries.append(self._corner_entry(number, axis, name))
+            for icon, name, change in (
+                ("add", "add a corner after", _corner_added),
+                ("close", "remove corner", _corner_removed),
             ):
-                Word(f"{number + 1}", "span", "rw-number rw-quiet")
-                for axis, name in enumerate("xy"):
-                    self._entries.append(self._corner_entry(number, axis, name))
-                for icon, name, change in (
-                    ("add", "add a corner after", _corner_added),
-                    ("close", "remove corner", _corner_removed),
-                ):
-                    ui.button(
-                        icon=icon,
-                        on_click=lambda n=number, change=change, name=name: self._page.apply(
-                            lambda job: edit_room.with_outline(job, change(job.room.outline_m, n)),
-                            f"{name} {n + 1}",
-                        ),
-                    ).props(f'flat dense aria-label="{name} {number + 1}"')
+                ui.button(
+                    icon=icon,
+                    on_click=lambda change=change, name=name: self._page.apply(
+                        lambda job: edit_room.with_outline(job, change(job.room.outline_m, number)),
+                        f"{name} {number + 1}",
+                    ),
+                ).props(f'flat dense aria-label="{name} {number + 1}"')
 
     def _corner_entry(self, number: int, axis: int, name: str) -> Entry:
         def take(text: str) -> None:
@@ -200,28 +206,29 @@ class _RoomScreen:
 
     # Surfaces, air, figures
 
-    def _build_surfaces(self) -> None:
-        self._surfaces.clear()
+    def _show_surfaces(self) -> None:
+        names = edit_surfaces.surface_names(self._page.job)
+        self._surfaces.show(tuple(names), lambda: self._build_surfaces(names))
         room = self._page.job.room
-        surfaces = {
-            "floor": room.floor,
-            "ceiling": room.ceiling,
-            **{f"wall {number}": wall for number, wall in enumerate(room.walls, start=1)},
-        }
-        with self._surfaces:
-            Word("Surfaces", "h2", "rw-title")
-            with ui.element("table").classes("rw-list"):
-                for where, title in edit_surfaces.surface_names(self._page.job):
-                    with ui.element("tr"):
-                        with ui.element("td").style("white-space: nowrap"):
-                            button = Word(title, "button", "rw-link").props("type=button")
-                            button.props(f'aria-label="change the {title}"')
-                            button.on(
-                                "click",
-                                lambda where=where, title=title: self._dialog.open(where, title),
-                            )
-                        with ui.element("td").classes("rw-quiet"):
-                            ui.label(surfaces[where].material)
+        made_of = {"floor": room.floor, "ceiling": room.ceiling}
+        made_of |= {f"wall {number}": wall for number, wall in enumerate(room.walls, start=1)}
+        for where, material in self._materials.items():
+            material.text = made_of[where].material
+
+    def _build_surfaces(self, names: Iterable[tuple[str, str]]) -> None:
+        self._materials: dict[str, Word] = {}
+        Word("Surfaces", "h2", "rw-title")
+        with ui.element("table").classes("rw-list").props('aria-label="surfaces"'):
+            for where, title in names:
+                with ui.element("tr"):
+                    with ui.element("td").style("white-space: nowrap"):
+                        button = Word(title, "button", "rw-link").props("type=button")
+                        button.props(f'aria-label="change the {title}"')
+                        button.on(
+                            "click",
+                            lambda where=where, title=title: self._dialog.open(where, title),
+                        )
+                    self._materials[where] = Word("", "td", "rw-quiet")
 
     def _build_air(self) -> None:
         fields: tuple[tuple[str, str, float, float, Callable[[Room], float]], ...] = (
@@ -247,14 +254,9 @@ class _RoomScreen:
 
         return Entry(label, lambda: f"{read(self._page.job.room):g}", take)
 
-    def _build_figures(self) -> None:
-        self._figures.clear()
-        with self._figures:
-            Word("What follows from it", "h2", "rw-title")
-            with ui.element("dl").classes("rw-facts").style("margin: 0"):
-                for name, value in room_says(self._page.job):
-                    Word(name, "dt", "rw-quiet")
-                    Word(value, "dd", "rw-number").style("margin: 0")
+    def _show_figures(self) -> None:
+        said = tuple(room_says(self._page.job))
+        self._figures.show(said, lambda: _build_figures(said))
 
 
 def _sides(room: Room) -> Point:
@@ -262,9 +264,12 @@ def _sides(room: Room) -> Point:
     return (x1 - x0, y1 - y0, room.height_m)
 
 
-def _shape(job: Job) -> int:
-    """How many corners there are fields for."""
-    return len(job.room.outline_m)
+def _build_figures(said: Iterable[tuple[str, str]]) -> None:
+    Word("What follows from it", "h2", "rw-title")
+    with ui.element("dl").classes("rw-facts").style("margin: 0"):
+        for name, value in said:
+            Word(name, "dt", "rw-quiet")
+            Word(value, "dd", "rw-number").style("margin: 0")
 
 
 def _corner_added(

@@ -11,6 +11,7 @@ from nicegui import background_tasks, ui
 
 from roomwright import commissioning
 from roomwright._errors import InputError
+from roomwright._progress import Progress
 from roomwright.commissioning import TakeView, edit_survey
 from roomwright.commissioning.desk_view import Choice
 from roomwright.commissioning.edit_room import with_station_at
@@ -20,7 +21,7 @@ from roomwright.commissioning.survey_view import SourceView
 from roomwright.model import Finding, Take, gathered
 from roomwright.web.components.plan import Plan, PlanMove
 from roomwright.web.components.take_table import TakeCell, TakeLine, TakeTable
-from roomwright.web.elements import PRIMARY, SECOND, Word, style
+from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.page import JobPage
 from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
@@ -33,10 +34,12 @@ _DROP_SAYS = (
 )
 
 _STYLE = """
-.rw-survey { display: grid; grid-template-columns: minmax(200px, 300px) auto minmax(220px, 1fr);
+.rw-survey { display: grid; grid-template-columns: minmax(200px, clamp(300px, 40vh, 560px)) auto
+  minmax(220px, 1fr);
   gap: 16px; align-items: start; }
 .rw-survey > div { min-width: 0; }
-.rw-survey .rw-drawing { height: 280px; border: 1px solid var(--rw-line); border-radius: 4px; }
+.rw-survey .rw-drawing { height: clamp(280px, 38vh, 640px); border: 1px solid var(--rw-line);
+  border-radius: 4px; }
 .rw-figures { display: flex; flex-wrap: wrap; gap: 2px 10px; font-size: 12px; }
 .rw-figures > div { display: flex; flex-direction: column; align-items: center; line-height: 1.25; }
 @media (max-width: 1100px) {
@@ -66,7 +69,7 @@ class _Survey:
     def __init__(self, page: JobPage) -> None:
         self._page = page
         self._chosen: Pair | None = None
-        self._detailed: object = None
+        self._redoes: list[ui.button] = []
         self._view = commissioning.survey_view(page.job, None)
         style(_STYLE)
         self._setup = SetupDialog(page)
@@ -97,8 +100,8 @@ class _Survey:
                 ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
-            self._detail = ui.element("div").classes("rw-column")
-        self._findings = ui.element("div").classes("rw-column")
+            self._detail = Part()
+        self._findings = Part()
 
     # Following the job
 
@@ -114,7 +117,7 @@ class _Survey:
         except InputError as error:
             survey = None
             page.complain(error)
-        if page.gone or page.stage != "survey":
+        if page.gone or self._findings.left:
             return
         found = _FINDINGS.get(page.session, ())
         self._view = commissioning.survey_view(page.job, survey, found)
@@ -173,7 +176,7 @@ class _Survey:
         self._rest.text = f"Measure the {len(missing)} that are missing"
         self._rest.set_visibility(recorded and bool(missing))
         self._anew.set_visibility(recorded)
-        for button in (self._first, self._rest, self._anew):
+        for button in (self._first, self._rest, self._anew, *self._redoes):
             button.set_enabled(free)
         self._summary.text = f"{view.made} of {view.wanted} takes made; {view.background}."
         self._next.set_visibility(view.made > 0)
@@ -193,20 +196,15 @@ class _Survey:
 
     def _show_detail(self) -> None:
         take = self._view.take(*self._chosen) if self._chosen else None
-        detail = (take, self._view.imported, self._page.naming, self._page.session.work.holds)
-        if detail == self._detailed:
-            return
-        self._detailed = detail
-        self._detail.clear()
-        with self._detail:
-            if take is None:
-                ui.label("Choose a take in the table to see what it is worth, and why.").classes(
-                    "rw-quiet"
-                )
-                return
-            self._build_take(take)
+        self._detail.show((take, self._view.imported), lambda: self._build_take(take))
 
-    def _build_take(self, take: TakeView) -> None:
+    def _build_take(self, take: TakeView | None) -> None:
+        self._redoes.clear()
+        if take is None:
+            ui.label("Choose a take in the table to see what it is worth, and why.").classes(
+                "rw-quiet"
+            )
+            return
         label = self._label(take.source)
         words = {"missing": "not measured"}.get(take.worth, take.worth)
         ui.label(f"{label} at {take.station}: {words}").classes("rw-title")
@@ -230,31 +228,30 @@ class _Survey:
                 (f"Redo {label} everywhere", of_source),
                 (f"Redo all at {take.station}", of_station),
             ):
-                ui.button(text, on_click=partial(self._redo, pairs)).props(SECOND).set_enabled(
-                    not self._page.session.work.holds
-                )
+                button = ui.button(text, on_click=partial(self._redo, pairs)).props(SECOND)
+                button.set_enabled(not self._page.session.work.holds)
+                self._redoes.append(button)
 
     def _show_findings(self, findings: Sequence[Finding]) -> None:
-        self._findings.clear()
-        grave = [f for f in gathered(findings) if f.severity != "note"]
-        notes = [f for f in gathered(findings) if f.severity == "note"]
-        with self._findings:
-            for finding in grave:
-                ui.label(f"▲ {finding.severity}: {finding.where}: {finding.text}").classes(
-                    "rw-bad" if finding.severity == "refusal" else "rw-doubt"
-                )
-            for finding in notes:
-                ui.label(f"{finding.where}: {finding.text}").classes("rw-quiet rw-small")
+        shown = gathered(findings)
+        self._findings.show(shown, lambda: self._build_findings(shown))
+
+    def _build_findings(self, findings: Sequence[Finding]) -> None:
+        tones = {"refusal": "rw-bad", "doubt": "rw-doubt"}
+        for finding in findings:
+            said = f"{self._page.where(finding)}: {finding.text}"
+            if finding.severity == "note":
+                ui.label(said).classes("rw-quiet rw-small")
+            else:
+                ui.label(f"▲ {finding.severity}: {said}").classes(tones[finding.severity])
 
     # Doing
 
     async def _rehearse(self) -> None:
         folder, on_take = self._page.session.folder, self._noting()
-        self._surveyed(
-            await self._page.run(
-                "Rehearsal",
-                lambda progress: commissioning.rehearse(folder, None, progress, on_take=on_take),
-            )
+        await self._survey(
+            "Rehearsal",
+            lambda progress: commissioning.rehearse(folder, None, progress, on_take=on_take),
         )
 
     def _noting(self) -> Callable[[Take], None]:
@@ -269,21 +266,24 @@ class _Survey:
     async def _redo(self, pairs: Sequence[Pair]) -> None:
         folder, on_take = self._page.session.folder, self._noting()
         title = f"Redo of {pairs[0][0]} at {pairs[0][1]}" if len(pairs) == 1 else "Redo"
-        self._surveyed(
-            await self._page.run(
-                title, lambda progress: commissioning.redo(folder, pairs, progress, on_take=on_take)
-            )
+        await self._survey(
+            title, lambda progress: commissioning.redo(folder, pairs, progress, on_take=on_take)
         )
 
-    async def _imported(self, surveyed: commissioning.Surveyed) -> None:
-        self._surveyed(surveyed)
+    async def _survey(
+        self, title: str, operation: Callable[[Progress], commissioning.Surveyed]
+    ) -> None:
+        """Run it and keep what was refused before any window is told that it ended."""
+        session = self._page.session
 
-    def _surveyed(self, surveyed: commissioning.Surveyed | None) -> None:
-        if surveyed is None:
-            return
-        refusals = tuple(f for f in surveyed.findings if f.severity == "refusal")
-        _FINDINGS[self._page.session] = refusals
-        if not self._page.gone:
+        def work(progress: Progress) -> None:
+            _keep_refusals(session, operation(progress))
+
+        await self._page.run(title, work)
+
+    async def _imported(self, surveyed: commissioning.Surveyed) -> None:
+        _keep_refusals(self._page.session, surveyed)
+        if not self._findings.left:
             self._update()
 
     def _get_sweep(self) -> None:
@@ -308,6 +308,10 @@ class _Survey:
         self._page.apply(
             lambda job: edit_survey.without_stations(job, names), f"take out {len(names)} stations"
         )
+
+
+def _keep_refusals(session: JobSession, surveyed: commissioning.Surveyed) -> None:
+    _FINDINGS[session] = tuple(f for f in surveyed.findings if f.severity == "refusal")
 
 
 def _figures(title: str, named: Sequence[tuple[str, float]]) -> None:

@@ -18,7 +18,7 @@ from roomwright.commissioning import Proposal, edit_survey
 from roomwright.commissioning.imports import REFERENCE
 from roomwright.commissioning.responses import Stage
 from roomwright.web.components.drop_zone import DropZone
-from roomwright.web.elements import SECOND
+from roomwright.web.elements import PRIMARY, SECOND
 from roomwright.web.page import JobPage
 from roomwright.web.stages.survey_index import INDEX, IndexTable, Pending
 from roomwright.web.uploads import Uploads
@@ -55,9 +55,10 @@ class ImportPanel:
         self._page = page
         self._stage: Stage = stage
         self._on_done = on_done
-        self._says = says
         self._new: Uploads | None = None
-        self._slot = ui.element("div").classes("rw-column w-full")
+        with ui.element("div").classes("rw-column w-full"):
+            DropZone(self._begin, says, self._received)
+            self._slot = ui.element("div").classes("w-full")
         self.build()
 
     @property
@@ -75,14 +76,15 @@ class ImportPanel:
             kept[self._stage] = pending
 
     def build(self) -> None:
-        """Build it again, from what is pending."""
+        """Build what is pending again, from what is known of it."""
+        if self._slot.is_deleted:
+            return
         self._slot.clear()
-        with self._slot:
-            pending = self.pending
-            DropZone(self._begin, self._says, self._received)
-            if pending is not None:
-                with ui.element("div").classes("rw-panel rw-column"):
-                    self._build_pending(pending)
+        pending = self.pending
+        self._slot.set_visibility(pending is not None)
+        if pending is not None:
+            with self._slot, ui.element("div").classes("rw-panel rw-column"):
+                self._build_pending(pending)
 
     # Receiving
 
@@ -104,8 +106,7 @@ class ImportPanel:
         except InputError as error:
             pending.problems = {0: [str(error)]}
         self.pending = pending
-        if not self._page.gone:
-            self.build()
+        self.build()
 
     async def _propose(self, pending: Pending) -> None:
         """Propose rows anew, by what is said of the WAV channels."""
@@ -146,8 +147,9 @@ class ImportPanel:
             ui.label(f"{len(pending.wav_files)} recordings received, read {source}.")
             ui.element("div").classes("rw-space")
             ui.button("Give up", on_click=self._give_up).props("flat dense")
+            unknown = pending.proposal is not None and bool(pending.proposal.unknown_labels)
             ui.button(f"Import {len(pending.rows)} rows", on_click=self._import).props(
-                "unelevated dense color=primary text-color=dark"
+                SECOND if unknown else PRIMARY
             ).set_enabled(bool(pending.rows))
         if wrong:
             ui.label(
@@ -184,7 +186,7 @@ class ImportPanel:
             ui.button(
                 f"Lay the job out for the {len(proposal.labels)} loudspeakers of these files",
                 on_click=lay_out,
-            ).props(SECOND)
+            ).props(PRIMARY)
 
     def _build_wav_channels(self, pending: Pending, proposal: Proposal) -> None:
         if proposal.wav_channels == 0:
@@ -266,12 +268,11 @@ class ImportPanel:
             return
         except InputError as error:
             pending.problems = commissioning.problems_by_line(error, index)
-            if not self._page.gone:
-                self.build()
+            self.build()
             return
         self.pending = None
+        self.build()
         if not self._page.gone:
-            self.build()
             await self._on_done(surveyed)
 
     def _imported(

@@ -39,7 +39,10 @@ class SetupDialog:
 
     def __init__(self, page: JobPage) -> None:
         self._page = page
-        with ui.dialog() as self._dialog, ui.card().classes("rw-column").style("min-width: 560px"):
+        with (
+            ui.dialog().props('aria-label="sweep and simulated room"') as self._dialog,
+            ui.card().classes("rw-column").style("min-width: 560px"),
+        ):
             self._slot = ui.element("div").classes("rw-column w-full")
 
     def open(self) -> None:

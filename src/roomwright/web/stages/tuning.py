@@ -14,6 +14,7 @@ from roomwright.commissioning import edit_target, edit_tuning, modes
 from roomwright.commissioning.edit_target import Side
 from roomwright.commissioning.live import Live
 from roomwright.commissioning.tune import can_be_tuned
+from roomwright.commissioning.tuning_changes import says_changed
 from roomwright.commissioning.tuning_handles import (
     with_filter_at,
     with_filter_drawn,
@@ -27,11 +28,13 @@ from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Mov
 from roomwright.web.elements import Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
+from roomwright.web.stages.tuning_crossover import CrossoverPanel
 from roomwright.web.stages.tuning_fields import Panel
 from roomwright.web.stages.tuning_filters import FiltersPanel
 from roomwright.web.stages.tuning_found import FoundPanel
 from roomwright.web.stages.tuning_modes import ModesPanel
 from roomwright.web.stages.tuning_outputs import LimitsPanel, OutputsPanel
+from roomwright.web.stages.tuning_state import StateLine
 from roomwright.web.stages.tuning_style import STYLE
 from roomwright.web.stages.tuning_target import TargetPanel
 from roomwright.web.stages.tuning_view import Choice, Drawing
@@ -67,6 +70,7 @@ class TuningScreen:
         self._drawing: Drawing | None = None
         self._asked = 0
         self._solved_for: Job | None = None
+        self._changed = ""
         self._dragging = False
         self._why = ""
         ui.add_css(STYLE)
@@ -76,13 +80,14 @@ class TuningScreen:
                     TargetPanel(self),
                     FiltersPanel(self),
                     OutputsPanel(self),
+                    CrossoverPanel(self),
                     LimitsPanel(self),
                     ModesPanel(self),
                     FoundPanel(self),
                 )
             with ui.element("section"):
-                self._head = ui.element("div").classes("rw-tune-head")
-                self._says = ui.element("div").classes("rw-tune-says").props("role=status")
+                self._build_head()
+                self._state = StateLine(self)
                 with ui.element("div").classes("rw-tune-desk"):
                     self._desk = GraphDesk(
                         x=FREQUENCY,
@@ -108,12 +113,13 @@ class TuningScreen:
     # Changing
 
     def apply(self, change: Callable[[Job], Job], says: str) -> bool:
-        """Change the job; False, and said in this window, if that is refused."""
-        return self.page.apply(change, says)
+        """Change the job, which the solver follows; False, and said here, if that is refused."""
+        return self.page.attempt(lambda: self.must_apply(change, says))
 
     def must_apply(self, change: Callable[[Job], Job], says: str) -> None:
-        """Change the job; `InputError` if that is refused, for the field to show."""
-        self.page.session.apply(change, says)
+        """Change the job, as `apply`; `InputError` if that is refused, for the field to show."""
+        with tuning_solver.followed(self.page.session):
+            self.page.session.apply(change, says)
 
     def change(self, edit: Callable[..., Job], says: str, *arguments: Any) -> bool:  # noqa: ANN401
         """Change the channels that edits apply to, as `apply`."""
@@ -166,8 +172,8 @@ class TuningScreen:
             background_tasks.create(tuning_solver.follow(self.page.session))
         for panel in self._panels:
             panel.refresh()
-        self._build_head()
-        self._show_state()
+        self._show_head()
+        self._state.show(self._drawing, self._changed)
         background_tasks.create(self._draw_anew())
 
     async def _draw_anew(self) -> None:
@@ -176,30 +182,32 @@ class TuningScreen:
             self._solved_for = self.job
         asked, job, choice, session = self._asked, self.job, self.choice, self.page.session
 
-        def work() -> tuple[Live | None, Drawing | None]:
+        def work() -> tuple[Live | None, Drawing | None, str]:
             ready = tuning_view.ready_for(session, job)
             if ready is None or not job.channels:
-                return None, None
+                return None, None, ""
             refits = job.tuning is not None and can_be_tuned(job)
-            return ready, tuning_view.compute(
-                ready, job, choice, refits=refits, since=self._solved_for if refits else None
+            was = tuning_view.tuned_job(session, job) if refits else None
+            drawing = tuning_view.compute(
+                ready, job, choice, refits=refits, since=self._solved_for or was if refits else None
             )
+            return ready, drawing, says_changed(was, job) if refits else ""
 
         try:
-            ready, drawing = await asyncio.to_thread(work)
+            ready, drawing, changed = await asyncio.to_thread(work)
             self._why = ""
         except InputError as error:
-            ready, drawing, self._why = None, None, str(error)
+            ready, drawing, changed, self._why = None, None, "", str(error)
         if asked != self._asked or self.page.gone or self._desk.is_deleted:
             return
         first = self.ready is None and ready is not None
-        self.ready, self._drawing = ready, drawing
+        self.ready, self._drawing, self._changed = ready, drawing, changed
         if first:
             self._panels[0].refresh()
         if drawing is not None and not self._dragging:
             tuning_view.draw(self._desk, drawing, choice, self.page.label)
         self._desk.set_empty("" if drawing is not None else self._reason())
-        self._show_state()
+        self._state.show(self._drawing, self._changed)
 
     def _reason(self) -> str:
         return self._why or (
@@ -220,80 +228,44 @@ class TuningScreen:
     # Showing
 
     def _build_head(self) -> None:
-        job, page, choice = self.job, self.page, self.choice
-        shape = (
-            tuple(c.id for c in job.channels),
-            tuple(s.id for s in job.seats),
-            page.naming,
-            choice.channel,
-            choice.seat,
-            choice.scope,
-            choice.drawn,
-        )
-        if getattr(self, "_head_shape", None) == shape:
-            return
-        self._head_shape = shape
-        self._head.clear()
-        with self._head:
-            ui.select(
-                {c.id: page.label(c.id) for c in job.channels},
-                value=choice.channel if job.channels else None,
-                label="channel",
-                on_change=lambda event: self._choose(channel=event.value),
-            ).props('dense borderless options-dense aria-label="channel shown"')
-            ui.select(
-                {s.id: s.id for s in job.seats},
-                value=choice.seat,
-                label="seat",
-                on_change=lambda event: self._choose(seat=event.value),
-            ).props('dense borderless options-dense aria-label="seat shown"')
-            with (
-                ui.element("div")
-                .classes("rw-row")
-                .props('role=group aria-label="what edits apply to"')
+        """Build the choices once: what is being chosen in must not be gone."""
+        choice = self.choice
+        with ui.element("div").classes("rw-tune-head"):
+            self._channel = ui.select([], label="channel", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="channel shown"'
+            )
+            self._seat = ui.select([], label="seat", on_change=self._choose_shown).props(
+                'dense borderless options-dense aria-label="seat shown"'
+            )
+            for words, name, options, value in (
+                ("edit", "scope", _SCOPES, choice.scope),
+                ("drag", "drawn", _DRAWN, choice.drawn),
             ):
-                Word("edit", "span", "rw-quiet")
-                ui.toggle(
-                    _SCOPES,
-                    value=choice.scope,
-                    on_change=lambda event: self._choose(scope=event.value),
-                ).props("dense unelevated no-caps")
-            with ui.element("div").classes("rw-row").props('role=group aria-label="to drag"'):
-                Word("drag", "span", "rw-quiet")
-                ui.toggle(
-                    _DRAWN,
-                    value=choice.drawn,
-                    on_change=lambda event: self._choose(drawn=event.value),
-                ).props("dense unelevated no-caps")
+                with ui.element("div").classes("rw-row"):
+                    Word(words, "span", "rw-quiet")
+                    toggle = ui.toggle(
+                        options,
+                        value=value,
+                        on_change=lambda event, name=name: self._choose(**{name: event.value}),
+                    )
+                    says = "what edits apply to" if name == "scope" else "what is dragged"
+                    toggle.props(f'dense unelevated no-caps role=group aria-label="{says}"')
 
-    def _show_state(self) -> None:
-        session, job = self.page.session, self.job
-        refusal = tuning_solver.refusal(session)
-        self._says.clear()
-        with self._says:
-            if refusal:
-                Word(f"▲ not tuned: {refusal}", "span", "rw-doubt")
-                ui.button("Try again", on_click=self._try_again).props("outline dense")
-            elif can_be_tuned(job) and not session.writable:
-                Word("▲ out of date; the job cannot be changed here", "span", "rw-doubt")
-            elif can_be_tuned(job):
-                Word("◆ the solver follows the last change", "span", "rw-quiet")
-            elif job.tuning is not None:
-                Word("■ tuned; the solver follows every change", "span", "rw-good")
-            else:
-                Word("□ no survey yet", "span", "rw-quiet")
-                ui.button("Go to the survey", on_click=lambda: self.page.go("survey")).props(
-                    "outline dense"
-                )
-            for state in session.stages():
-                if state.stage == "survey" and state.state == "out of date":
-                    Word(f"▲ survey out of date: {state.says}", "span", "rw-doubt")
-            if self._drawing is not None:
-                self._spread = Word(tuning_view.spread_sentence(self._drawing), "span")
+    def _show_head(self) -> None:
+        job, choice = self.job, self.choice
+        channels = {c.id: self.page.label(c.id) for c in job.channels}
+        seats = {s.id: s.id for s in job.seats}
+        for box, options, value in (
+            (self._channel, channels, choice.channel if channels else None),
+            (self._seat, seats, choice.seat),
+        ):
+            if box.options != options or box.value != value:
+                box.set_options(options, value=value)
 
-    def _try_again(self) -> None:
-        tuning_solver.forget_refusal(self.page.session)
-        self.update()
+    def _choose_shown(self) -> None:
+        channel, seat = self._channel.value, self._seat.value
+        if channel and seat and (channel, seat) != (self.choice.channel, self.choice.seat):
+            self._choose(channel=channel, seat=seat)
 
     # Dragging
 
@@ -357,11 +329,11 @@ class TuningScreen:
             drawing = await asyncio.to_thread(work)
         except InputError:
             return
-        if not self._dragging or self.page.gone:
+        if not self._dragging or self.page.gone or self._desk.is_deleted:
             return
         self._desk.update_curves(tuning_view.curves(drawing, choice, self.page.label))
         self._desk.set_bands(tuning_view.bands(drawing))
-        self._spread.text = tuning_view.spread_sentence(drawing)
+        self._state.show_spread(drawing)
 
     async def draw_mode(self, name: str, controls: dict[str, float]) -> None:
         """Draw what a listening mode's tone control would give while it slides."""
@@ -384,8 +356,6 @@ class TuningScreen:
             )
         else:
             self.change(without_handle, "target", thing)
-
-    _spread: Word
 
 
 def _first_choice(page: JobPage) -> Choice:

@@ -37,4 +37,4 @@ class FoundPanel(Panel):
             for finding in sorted(tuning.findings, key=lambda f: f.severity == "note"):
                 mark = "" if finding.severity == "note" else "▲ "
                 with ui.element("li").classes("" if not mark else "rw-doubt"):
-                    Word(f"{mark}{finding.where}: {finding.text}", "span")
+                    Word(f"{mark}{self._screen.page.where(finding)}: {finding.text}", "span")

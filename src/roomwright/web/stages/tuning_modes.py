@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
@@ -31,22 +32,19 @@ class ModesPanel(Panel):
     def __init__(self, screen: TuningScreen) -> None:
         self._screen = screen
         self._sliders: list[tuple[ui.slider, str, str]] = []
-        self._says: dict[str, Word] = {}
+        self._says: list[tuple[Word, str]] = []
+        self._chosen: list[ui.select] = []
         super().__init__()
 
-    def shape(self) -> object:
-        """The modes there are and the two that are shown."""
-        screen = self._screen
-        return tuple(m.name for m in screen.job.modes), tuple(screen.choice.modes)
-
-    def build(self) -> None:
-        """Make the two columns."""
-        self._sliders.clear()
-        self._says.clear()
+    def make(self) -> None:
+        """Make the two columns; the choice of a mode stays while its controls are exchanged."""
         with ui.element("div").classes("rw-two"):
             for side in (0, 1):
                 with ui.element("div").classes("rw-column"):
-                    self._build_side(side)
+                    self._build_choice(side)
+                    self.add_rows(
+                        partial(self._shape_of, side), partial(self._build_controls, side)
+                    )
         with ui.element("div").classes("rw-row"):
             self._name = (
                 ui.input(placeholder="late evening")
@@ -60,21 +58,34 @@ class ModesPanel(Panel):
         """Show the tone controls, and what could not be reached."""
         job = self._screen.job
         by_name = {mode.name: mode for mode in job.modes}
+        names = [modes.REFERENCE, *by_name]
+        for box, name in zip(self._chosen, self._screen.choice.modes, strict=True):
+            if box.options != names or box.value != name:
+                box.set_options(names, value=name)
         for slider, name, field in self._sliders:
             if name in by_name:
                 slider.value = getattr(by_name[name], field)
-        for name, says in self._says.items():
+        for says, name in self._says:
             says.text = self._what(name)
 
-    def _build_side(self, side: int) -> None:
-        screen = self._screen
-        names = [modes.REFERENCE, *(mode.name for mode in screen.job.modes)]
-        name = screen.choice.modes[side]
+    def _shape_of(self, side: int) -> object:
+        """The mode that is shown, while it exists."""
+        name = self._screen.choice.modes[side]
+        return name if any(mode.name == name for mode in self._screen.job.modes) else None
+
+    def _build_choice(self, side: int) -> None:
         which = "first" if side == 0 else "second"
-        chosen = ui.select(names, value=name).props(
+        chosen = ui.select([modes.REFERENCE], value=modes.REFERENCE).props(
             f'dense outlined options-dense aria-label="{which} listening mode shown"'
         )
-        chosen.on_value_change(lambda event: screen.choose_mode(side, event.value))
+        chosen.on_value_change(lambda event: self._screen.choose_mode(side, event.value))
+        self._chosen.append(chosen)
+
+    def _build_controls(self, side: int) -> None:
+        screen = self._screen
+        name = screen.choice.modes[side]
+        self._sliders = [one for one in self._sliders if not one[0].is_deleted]
+        self._says = [one for one in self._says if not one[0].is_deleted]
         if name == modes.REFERENCE:
             Word("The target as it is drawn, without tone controls.", "div", "rw-quiet rw-small")
             return
@@ -96,7 +107,7 @@ class ModesPanel(Panel):
             with ui.element("div").classes("rw-tone"):
                 Word(words, "span")
                 self._number(name, field, f"{words}, of {name}", "Hz", 0, 84)
-        self._says[name] = Word("", "div", "rw-quiet rw-small")
+        self._says.append((Word("", "div", "rw-quiet rw-small"), name))
         small_button(
             "delete",
             f"Remove the listening mode {name}",

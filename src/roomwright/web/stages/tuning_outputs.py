@@ -1,4 +1,4 @@
-"""Beside the graph: trims, delays and polarity of every output; crossover and limits."""
+"""Beside the graph: trims, delays and polarity of every output; limits of the solver."""
 
 from __future__ import annotations
 
@@ -24,7 +24,6 @@ _LIMITS: Final = (
     ("biquads_per_output", "filters in each output", "", 0),
 )
 _METHODS: Final = {"biquads": "filters (biquads)", "fir": "FIR, minimum phase"}
-_ORDERS: Final = {2: "12 dB/oct", 4: "24 dB/oct", 8: "48 dB/oct"}
 
 
 class OutputsPanel(Panel):
@@ -112,7 +111,7 @@ class OutputsPanel(Panel):
         units = units_of(screen.job, screen.channels)
         if len(units) < 2:
             return
-        Word(f"All {len(units)} that edits apply to", "h3", "rw-part")
+        Word(f"All {len(units)} that edits apply to", "h2", "rw-part")
         with ui.element("div").classes("rw-row"):
             Word("louder than computed by", "span")
             self.fields.append(
@@ -155,9 +154,9 @@ class OutputsPanel(Panel):
 
 
 class LimitsPanel(Panel):
-    """The crossover, and what the solver may do."""
+    """What the solver may do."""
 
-    title = "Crossover and limits"
+    title = "Limits"
 
     def __init__(self, screen: TuningScreen) -> None:
         self._screen = screen
@@ -170,17 +169,6 @@ class LimitsPanel(Panel):
     def build(self) -> None:
         """Make the fields."""
         screen = self._screen
-        with ui.element("div").classes("rw-row"):
-            Word("crossover", "span")
-            self._number("crossover_hz", "crossover", "Hz", 0)
-            self._order = (
-                ui.select(_ORDERS, value=screen.job.limits.crossover_order)
-                .props('dense outlined options-dense aria-label="slope of the crossover"')
-                .style("width: 118px")
-            )
-            self._order.on_value_change(
-                lambda event: self._set_if_new("crossover_order", event.value)
-            )
         with ui.element("div").classes("rw-rows rw-rows-2"):
             for field, words, unit, digits in _LIMITS:
                 Word(words, "span")
@@ -201,9 +189,7 @@ class LimitsPanel(Panel):
 
     def show_values(self) -> None:
         """Show what is chosen."""
-        limits = self._screen.job.limits
-        self._order.value = limits.crossover_order
-        self._method.value = limits.method
+        self._method.value = self._screen.job.limits.method
 
     def _number(self, field: str, words: str, unit: str, digits: int) -> None:
         whole = field == "biquads_per_output"
@@ -227,7 +213,6 @@ class LimitsPanel(Panel):
                 lambda job: edit_tuning.set_limits(job, **{field: value}), field_words(field)
             )
 
-    _order: ui.select
     _method: ui.select
 
 

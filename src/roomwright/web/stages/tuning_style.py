@@ -13,8 +13,8 @@ STYLE: Final = """
 .rw-tune-head { display: flex; align-items: center; gap: 6px 12px; flex-wrap: wrap;
   padding: 6px 10px; border-bottom: 1px solid var(--rw-line); }
 .rw-tune-head .q-field { min-width: 84px; }
-.rw-tune-says { display: flex; gap: 6px 16px; padding: 4px 10px; flex-wrap: wrap;
-  align-items: baseline; border-bottom: 1px solid var(--rw-line); min-height: 28px; }
+.rw-tune-says { display: flex; gap: 2px 14px; padding: 3px 10px; flex-wrap: wrap; font-size: 12px;
+  align-items: center; border-bottom: 1px solid var(--rw-line); min-height: 28px; }
 .rw-tune-desk { flex: 1 1 0; min-height: 0; }
 .rw-section { border-bottom: 1px solid var(--rw-line); }
 .rw-section .q-item { padding: 4px 10px; min-height: 32px; font-weight: 600; }
@@ -54,7 +54,12 @@ STYLE: Final = """
 .rw-rows-5 .q-btn { padding: 2px 4px; }
 .rw-found { margin: 0; padding: 0 0 0 16px; }
 .rw-found li { margin-bottom: 4px; }
-@media (max-width: 1000px) { .rw-tune { grid-template-columns: 1fr;
-  grid-template-rows: auto minmax(360px, 60vh); overflow-y: auto; }
-  .rw-tune > section { order: -1; min-height: 60vh; } }
+@media (max-width: 1100px) {
+  .rw-tune { grid-template-columns: minmax(0, 1fr);
+    grid-template-rows: minmax(0, 1.9fr) minmax(0, 1fr); }
+  .rw-tune > section { order: -1; }
+  .rw-tune > aside { border-right: 0; border-top: 1px solid var(--rw-line); columns: 330px;
+    column-gap: 0; }
+  .rw-section { break-inside: avoid; }
+}
 """

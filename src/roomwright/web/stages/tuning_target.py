@@ -39,7 +39,7 @@ class TargetPanel(Panel):
         screen = self._screen
         self.add_rows(lambda: (screen.channels, self._own()), self._build_whose)
         self.add_rows(lambda: len(self._target.points), self._build_points)
-        Word("Roll-off", "h3", "rw-part")
+        Word("Roll-off", "h2", "rw-part")
         for side, end in _SIDES:
             with ui.element("div").classes("rw-row"):
                 Word(end, "span", "rw-end")
@@ -48,7 +48,7 @@ class TargetPanel(Panel):
                     f'outline dense aria-label="take the roll-off at the {end} from the '
                     'measurement"'
                 )
-        Word("Follow the loudspeaker's own response", "h3", "rw-part")
+        Word("Follow the loudspeaker's own response", "h2", "rw-part")
         self.add_rows(lambda: len(self._target.follows), self._build_follows)
         self._follow = ui.button("Follow a range", on_click=self._add_follow).props("outline dense")
         ui.button(

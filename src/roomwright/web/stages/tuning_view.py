@@ -6,7 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from roomwright.commissioning import edit_target, edit_tuning, live, modes, tuning_scope
+from roomwright.commissioning import (
+    edit_target,
+    edit_tuning,
+    live,
+    modes,
+    tuning_changes,
+    tuning_scope,
+)
 from roomwright.commissioning.live import Live, Measured, Predicted
 from roomwright.commissioning.tuning_handles import (
     FilterPoint,
@@ -88,6 +95,14 @@ def ready_for(session: JobSession, job: Job) -> Live | None:
     return session.remembered("live", inputs, lambda: live.prepare(job, survey))
 
 
+def tuned_job(session: JobSession, job: Job) -> Job | None:
+    """The job that an out-of-date tuning was computed from, if it is kept."""
+    basis = "" if job.tuning is None else job.tuning.based_on
+    return session.remembered(
+        "tuned job", (basis,), lambda: tuning_changes.tuned_job(session.folder)
+    )
+
+
 def compute(
     ready: Live,
     job: Job,
@@ -113,13 +128,13 @@ def compute(
     refits
         Fit the channel's filters anew: its target or limits are ahead of the tuning.
     since
-        The job that the tuning was computed for, if levels or the crossover are ahead of it.
+        The job that the tuning was computed for, if levels or crossovers are ahead of it.
     others
         Whether to predict the other channels that edits apply to as well.
     """
     shown = tuning or job.tuning
     if shown is not None and since is not None:
-        shown = live.retouched(since, job, shown)
+        shown = live.retouched(ready, since, job, shown)
     if shown is not None and refits:
         shown = live.refit(ready, job, shown, choice.channel)
     measured = live.measured(ready, job, choice.channel)
@@ -177,8 +192,9 @@ def draw(desk: GraphDesk, drawing: Drawing, choice: Choice, label: Callable[[str
     desk.set_handles([_handle(handle) for handle in drawing.handles])
     desk.set_points([_point(p) for p in drawing.points] if choice.drawn == "filters" else [])
     marks = [Mark(drawing.ready.ready.transition_hz, "transition")]
-    if drawing.ready.ready.crossover_hz is not None:
-        marks.append(Mark(drawing.ready.ready.crossover_hz, "crossover"))
+    crossover_hz = live.crossover_hz(drawing.ready, job, drawing.channel)
+    if crossover_hz is not None:
+        marks.append(Mark(crossover_hz, "crossover"))
     desk.set_marks(marks)
     follows = job.target_of(drawing.channel).follows
     desk.set_shades([Shade(f.low_hz, f.high_hz, "own response followed") for f in follows])

@@ -1,0 +1,151 @@
+"""A real sound server without hardware: JACK's dummy driver, with rooms as its clients."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+from roomwright.devices import AudioInterface
+from roomwright.measurement import Recording
+from roomwright.model import Interface
+
+RATE = 48000
+#: Long, so that a busy machine keeps up.
+PERIOD = 2048
+ROOM = Path(__file__).with_name("jack_room.py")
+JACK = "JACK Audio Connection Kit"
+#: The `wire` of the fixtures, and the same with its last output looped into its second input.
+WIRE = Interface(device="wire", host_api=JACK)
+LOOPED = WIRE.model_copy(update={"loop_back_input": 2, "loop_back_output": 16})
+CEILING = 10 ** (-12 / 20)
+
+
+def noise(seconds=0.3, seed=1, peak=0.2):
+    """Noise that begins in silence, so that the ramp changes nothing of it."""
+    samples = np.random.default_rng(seed).uniform(-peak, peak, round(seconds * RATE))
+    samples[:1000] = 0.0
+    return samples.astype(np.float32)
+
+
+def take(device: AudioInterface, signals: dict[int, np.ndarray]) -> Recording:
+    """As a survey does: a take that lost samples, as on a busy machine it may, is repeated."""
+    for _ in range(8):
+        recording = device.play_and_record(signals)
+        if not any(finding.severity == "refusal" for finding in recording.findings):
+            return recording
+    raise AssertionError(recording.findings)
+
+
+def lag(heard, signal):
+    """Samples by which `signal` comes later."""
+    return int(np.argmax(np.correlate(heard, signal[1000:3000], "valid"))) - 1000
+
+
+def why_not() -> str:
+    """Why no server can be started here; empty if it can."""
+    if shutil.which("jackd") is None:
+        return "jackd is not installed (Debian: apt-get install jackd2)"
+    try:
+        import jack  # noqa: F401
+    except (ImportError, OSError) as error:
+        return f"the JACK library cannot be loaded: {error}"
+    return ""
+
+
+class SoundServer:
+    """A JACK server of a private name, and the environment that finds it.
+
+    The environment of this process is changed too: PortAudio reads it when it starts.
+    """
+
+    def __init__(self, name: str, folder: Path) -> None:
+        self.folder = folder
+        self.settings = {
+            "JACK_DEFAULT_SERVER": name,
+            "JACK_NO_AUDIO_RESERVATION": "1",
+            "JACK_NO_START_SERVER": "1",
+        }
+        os.environ.update(self.settings)
+        self._log = (folder / "jackd.txt").open("wb")
+        dummy = ["-d", "dummy", "-r", str(RATE), "-p", str(PERIOD), "-C", "2", "-P", "2"]
+        self._server = subprocess.Popen(
+            ["jackd", "--no-realtime", "--no-mlock", "-n", name, *dummy],  # noqa: S607
+            stdout=self._log,
+            stderr=subprocess.STDOUT,
+        )
+        self._rooms: list[Room] = []
+        self._wait()
+
+    def _wait(self) -> None:
+        import jack
+
+        jack.set_error_function(lambda _message: None)
+        for _ in range(100):
+            try:
+                jack.Client("waiting", no_start_server=True).close()
+            except jack.JackOpenError:
+                time.sleep(0.05)
+            else:
+                return
+        raise RuntimeError((self.folder / "jackd.txt").read_text())
+
+    def room(self, name: str, responses: np.ndarray) -> Room:
+        """A room of that name; responses are (loudspeakers, microphones, taps)."""
+        room = Room(name, responses, self.folder)
+        self._rooms.append(room)
+        return room
+
+    def close(self) -> None:
+        # PortAudio leaves this server while it still stands, and finds no other.
+        import sounddevice
+
+        sounddevice._terminate()
+        for room in self._rooms:
+            room.leave()
+        self._server.terminate()
+        self._server.wait(10)
+        self._log.close()
+        for name in self.settings:
+            os.environ.pop(name, None)
+        os.environ["JACK_NO_START_SERVER"] = "1"
+        sounddevice._initialize()
+
+
+class Room:
+    """A room in a process of its own, listed by PortAudio as a device of its name."""
+
+    def __init__(self, name: str, responses: np.ndarray, folder: Path) -> None:
+        self.name = name
+        file = folder / f"{name}.npy"
+        np.save(file, responses)
+        self._process = subprocess.Popen(
+            [sys.executable, str(ROOM), name, str(responses.shape[0]), str(file)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        assert self._process.stdout.readline() == "ready\n"
+
+    def stall(self, seconds: float) -> None:
+        """Hold the next block up."""
+        self._process.stdin.write(f"stall {seconds}\n")
+        self._process.stdin.flush()
+
+    def leave(self) -> None:
+        """End in good order."""
+        if self._process.poll() is None:
+            self._process.communicate(timeout=10)
+
+    def unplug(self) -> None:
+        """Be gone at once."""
+        if self._process.poll() is None:
+            self._process.kill()
+        self._process.wait(10)
+        self._process.stdin.close()
+        self._process.stdout.close()
