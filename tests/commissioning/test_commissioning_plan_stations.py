@@ -7,7 +7,7 @@ import pytest
 from roomwright._errors import InputError
 from roomwright.commissioning.plan_stations import plan_stations
 from roomwright.layout import walk_m
-from roomwright.model import Take, problems
+from roomwright.model import KeepClear, Take, problems
 from roomwright.store import create_job
 
 
@@ -42,11 +42,28 @@ def test_the_bass_grid_has_the_seats_too_and_is_numbered_as_it_is_walked(quick_j
     assert not problems(plan.job)
 
 
-def test_the_upper_frequency_follows_the_crossover(quick_job):
-    limits = quick_job.limits.model_copy(update={"crossover_hz": 160.0})
-    higher = plan_stations(quick_job.model_copy(update={"limits": limits}), "bass grid")
+def test_the_upper_frequency_is_the_end_of_the_band_of_the_bass(quick_job):
+    bass = quick_job.bass.model_copy(update={"band_hz": (20.0, 240.0)})
+    higher = plan_stations(quick_job.model_copy(update={"bass": bass}), "bass grid")
     assert higher.grid == plan_stations(quick_job, "bass grid", upper_hz=240.0).grid
     assert higher.grid.spacing_m < plan_stations(quick_job, "bass grid").grid.spacing_m
+
+
+def test_boxes_kept_clear_hold_no_station_and_that_is_said(quick_job):
+    x, y, _ = plan_stations(quick_job, "bass grid").grid.points_m[0]
+    table = KeepClear(name="table", from_m=(x - 1, y - 1), to_m=(x + 0.1, y + 5), high_m=1.3)
+    bass = quick_job.bass.model_copy(update={"keep_clear": (table,)})
+    plan = plan_stations(quick_job.model_copy(update={"bass": bass}), "bass grid")
+    assert plan.grid.left_out > 0
+    assert plan.findings[0].severity == "doubt"
+    assert all(at[0] > x + 0.1 or at[2] > 1.3 for at in plan.grid.points_m)
+
+
+def test_stations_that_are_gone_are_no_longer_held_back(quick_job):
+    grid = plan_stations(quick_job, "bass grid").job
+    bass = grid.bass.model_copy(update={"held_back": ("B1", "B2")})
+    seats = plan_stations(grid.model_copy(update={"bass": bass}), "seats").job
+    assert not problems(seats)
 
 
 def test_stations_with_takes_stay_where_they_are(quick_job):

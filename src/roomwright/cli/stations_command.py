@@ -38,7 +38,9 @@ def stations(
     around: Annotated[int, typer.Option(help="With --task around: how many around each.")] = 3,
     upper_hz: Annotated[
         float | None,
-        typer.Option(help="With --task bass: upper frequency of control; 1.5 crossovers if not."),
+        typer.Option(
+            help="With --task bass: upper frequency of control, else where the bass ends."
+        ),
     ] = None,
     sheet: Annotated[
         bool, typer.Option("--sheet", help="Write a plan to print, to scale, as PDF and SVG.")

@@ -9,6 +9,7 @@ from typing import Final, Literal
 
 from roomwright._errors import InputError
 from roomwright.acoustics import speed_of_sound_m_s
+from roomwright.commissioning.settle import settled
 from roomwright.layout import (
     BassGrid,
     bass_grid_points,
@@ -22,10 +23,8 @@ from roomwright.model import Finding, Job, Point, Station
 
 StationTask = Literal["seats", "seats and around", "bass grid"]
 
-#: Stations around each seat, and how far above the crossover the bass is controlled: a filter of
-#: fourth order is down by some 15 dB there. Common practice, no source.
+#: Stations around each seat. Common practice, no source.
 AROUND_EACH_SEAT: Final = 3
-CONTROL_OVER_CROSSOVER: Final = 1.5
 
 #: Two places this close are one, metres: what a stand is put down to.
 _ONE_PLACE_M: Final = 0.05
@@ -75,7 +74,8 @@ def plan_stations(
     around_each
         For ``seats and around``, how many.
     upper_hz
-        For ``bass grid``, the upper frequency of control; by default 1.5 times the crossover.
+        For ``bass grid``, the upper frequency of control; by default the end of the band in which
+        the job's bass is designed.
 
     Raises
     ------
@@ -93,16 +93,16 @@ def plan_stations(
             f"there is no task {task!r}; there are 'seats', 'seats and around' and 'bass grid'"
         )
     if task == "bass grid":
-        upper = CONTROL_OVER_CROSSOVER * job.limits.crossover_hz if upper_hz is None else upper_hz
+        upper = job.bass.band_hz[1] if upper_hz is None else upper_hz
         speed = speed_of_sound_m_s(job.room.temperature_c)
-        grid = bass_grid_points(job.room, job.seats, upper, speed)
+        grid = bass_grid_points(job.room, job.seats, upper, speed, job.bass.keep_clear)
         in_grid = bass_stations(grid.points_m)
     recorded = {take.station for take in job.takes}
     kept = tuple(station for station in job.stations if station.id in recorded)
     order = walking_order((*kept, *_elsewhere((*at_seats, *in_grid), kept)))
     stations = _named(order, kept, in_grid)
     return StationPlan(
-        job=job.model_copy(update={"stations": stations}),
+        job=settled(job.model_copy(update={"stations": stations})),
         kept=tuple(station.id for station in kept),
         grid=grid,
         walk_m=walk_m(stations),
@@ -150,7 +150,8 @@ def _left_out(grid: BassGrid | None) -> list[Finding]:
     if grid is None or not grid.left_out:
         return []
     text = (
-        f"{grid.left_out} places of the bass grid are left out: they stand in the back of a seat "
-        "or too near a wall; between their neighbours the grid is wider than half a wavelength"
+        f"{grid.left_out} places of the bass grid are left out: they stand in the back of a "
+        "seat, in a box kept clear or too near a wall; between their neighbours the grid is wider "
+        "than half a wavelength"
     )
     return [Finding(severity="doubt", where="stations", text=text)]

@@ -20,7 +20,7 @@ from shapely import Polygon, box, contains_xy
 
 from roomwright import _checks
 from roomwright._errors import InputError
-from roomwright.model import Point, Room, Seat, Station
+from roomwright.model import KeepClear, Point, Room, Seat, Station
 
 F = NDArray[np.float64]
 
@@ -59,7 +59,8 @@ class BassGrid:
     layers_m
         Heights above the floor.
     left_out
-        How many places of the grid stand in a seat's back or too near a wall.
+        How many places of the grid stand in a seat's back, in a box that is kept clear, or too
+        near a wall.
     """
 
     points_m: tuple[Point, ...]
@@ -133,13 +134,17 @@ def grid_layers_m(
 
 
 def bass_grid_points(
-    room: Room, seats: Sequence[Seat], upper_hz: float, speed_m_s: float = 343.0
+    room: Room,
+    seats: Sequence[Seat],
+    upper_hz: float,
+    speed_m_s: float = 343.0,
+    keep_clear: Sequence[KeepClear] = (),
 ) -> BassGrid:
     """The grid over the ears and 0.5 m around them, clear of walls, ceiling and seats' backs.
 
     Every place of that area lies within half a spacing of a row and of a column. The whole grid
-    slides within it to where the fewest places meet the back of a seat; those that still do are
-    left out. Furniture that the job does not know of must be kept clear by hand.
+    slides within it to where the fewest places meet the back of a seat or a box; those that still
+    do are left out. Furniture that the job does not know of must be kept clear by hand.
 
     Parameters
     ----------
@@ -149,6 +154,8 @@ def bass_grid_points(
         Upper frequency of control, hertz.
     speed_m_s
         Of sound.
+    keep_clear
+        Boxes of furniture.
 
     Raises
     ------
@@ -168,10 +175,15 @@ def bass_grid_points(
         )
     x0, y0, x1, y1 = area.bounds
     columns = _centred(x0, x1, spacing)
+
+    def is_free(x: float, y: float, z: float) -> bool:
+        in_box = any(_in_box(x, y, z, one) for one in keep_clear)
+        return not in_box and not _in_a_back(x, y, z, seats)
+
     rows = min(
         _slid(y0, y1, spacing),
         key=lambda ys: (
-            sum(_in_a_back(x, y, z, seats) for x in columns for y in ys for z in layers),
+            sum(not is_free(x, y, z) for x in columns for y in ys for z in layers),
             abs(ys[0] + ys[-1] - y0 - y1),
         ),
     )
@@ -179,7 +191,7 @@ def bass_grid_points(
     points = tuple(
         (round(float(x), 2), round(float(y), 2), z)
         for x, y, z in every
-        if contains_xy(clear, x, y) and not _in_a_back(x, y, z, seats)
+        if contains_xy(clear, x, y) and is_free(x, y, z)
     )
     return BassGrid(points, spacing, layers, len(every) - len(points))
 
@@ -226,3 +238,9 @@ def _in_a_back(x: float, y: float, z: float, seats: Sequence[Seat]) -> bool:
         abs(x - ear[0]) < _BACK_ACROSS_M and near < y - ear[1] < far and z < ear[2] + _BACK_ABOVE_M
         for ear in (seat.position_m for seat in seats)
     )
+
+
+def _in_box(x: float, y: float, z: float, one: KeepClear) -> bool:
+    (x0, x1), (y0, y1) = (sorted(ends) for ends in zip(one.from_m, one.to_m, strict=True))
+    highest = math.inf if one.high_m is None else one.high_m
+    return x0 <= x <= x1 and y0 <= y <= y1 and one.low_m <= z <= highest
