@@ -131,7 +131,10 @@ def rehearse(
         list[str] | None,
         typer.Option(
             help="Plant a fault: reversed:N, dead:N, buzz:N, quiet:N:DB, late:N:SECONDS or "
-            "swapped:N:M, with output numbers N and M. May be given several times."
+            "swapped:N:M, with output numbers N and M; also ways_swapped:N, no_tweeter:N, "
+            "no_woofer:N, distorting:N:PERCENT, displaced:N:METRES, and in recordings "
+            "door:N, voice:N, aircraft:N, dropout:N, hot_input:N:DB, moved:N:METRES. "
+            "May be given several times."
         ),
     ] = None,
     json: AsJson = False,

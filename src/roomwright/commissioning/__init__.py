@@ -37,6 +37,7 @@ from roomwright.commissioning.choose_interface import (
 )
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.edit_survey import with_interface
@@ -120,6 +121,7 @@ __all__ = [
     "settings_table",
     "stages",
     "survey_duration",
+    "survey_findings",
     "survey_plan",
     "survey_view",
     "tune",

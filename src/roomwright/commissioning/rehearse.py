@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from roomwright._errors import Cancelled, DeviceError, InputError
 from roomwright._progress import Progress, silent
 from roomwright.commissioning.compose import rehearsal_device
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.responses import (
     BACKGROUND,
     Bench,
@@ -114,7 +115,7 @@ def record(
     folder.save(with_takes(job, stage, recorder.takes))
     measured = recorder.bench.together(recorder.takes)
     keep(folder, folder.job, takes_of(folder.job, stage), measured)
-    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
 class Recorder:

@@ -37,7 +37,7 @@ def settled(job: Job) -> Job:
                     "faults": tuple(
                         fault
                         for fault in job.rehearsal.faults
-                        if {fault.output, fault.other} <= numbers | {None}
+                        if {fault.output, fault.other} <= numbers | {None, 0}
                     )
                 }
             ),

@@ -8,6 +8,7 @@ from roomwright.model._base import (
 )
 from roomwright.model._problems import problems
 from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
+from roomwright.model.diagnosis import Diagnosis, DiagnosisKind
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -77,6 +78,8 @@ __all__ = [
     "ChannelRole",
     "Circumstances",
     "Crossover",
+    "Diagnosis",
+    "DiagnosisKind",
     "DirectivityClass",
     "Document",
     "Fault",
