@@ -16,8 +16,10 @@ from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import bass, faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
 from roomwright.cli.facing_command import facing
+from roomwright.cli.levels_command import levels
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
+from roomwright.cli.stations_command import stations
 from roomwright.cli.where_command import where
 
 
@@ -279,7 +281,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-for command in (devices, facing, interface, microphone, playback, where):
+for command in (devices, facing, interface, levels, microphone, playback, stations, where):
     app.command()(command)
 app.command(name="open")(open_)
 app.add_typer(bass.app)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import isnan
 
 import numpy as np
+import scipy
 import scipy.fft
-import scipy.signal
 from numpy.typing import NDArray
 
 from roomwright.measurement.alignment import Alignment
