@@ -103,15 +103,18 @@ class CrookedRoom:
         self.squared = np.maximum(squared, 0.0)
         self.losses = BETA * np.einsum("in,in->n", self.shapes, lossy @ self.shapes)
 
-    def responses(self, sources, points, c: float = 343.0) -> np.ndarray:
-        frequency = np.arange(1, round(1.6 * 260)) / 1.6
-        k = 2 * np.pi * frequency / c
+    def field(self, sources, points, frequency, c: float = 343.0) -> np.ndarray:
+        """Re the free field at 1 m, (S, P, f)."""
+        k = 2 * np.pi * np.asarray(frequency) / c
         at_sources, at_points = (
             self.basis.probes(np.asarray(p, float).T) @ self.shapes for p in (sources, points)
         )
         below = self.squared[:, None] - k**2 + 1j * k * self.losses[:, None]
-        field = np.einsum("sn,nf,pn->spf", at_sources, 4 * np.pi / below, at_points, optimize=True)
-        return as_responses(field, 1.6, 1.2)
+        return np.einsum("sn,nf,pn->spf", at_sources, 4 * np.pi / below, at_points, optimize=True)
+
+    def responses(self, sources, points, c: float = 343.0) -> np.ndarray:
+        frequency = np.arange(1, round(1.6 * 260)) / 1.6
+        return as_responses(self.field(sources, points, frequency, c), 1.6, 1.2)
 
 
 @lru_cache

@@ -21,9 +21,12 @@ from roomwright.tuning.bass_design import (
     even_seats,
     gain_and_delay,
     judged,
+    judged_playing,
     magnitude_gains,
     mean_level_db,
+    playing,
     short_filters,
+    with_source_moved,
 )
 from roomwright.tuning.bass_design.descent import _normal, costs, descend
 from roomwright.tuning.bass_design.filters import FilterChain
@@ -204,3 +207,25 @@ def test_limits_must_leave_something_to_set():
         GainDelayLimits(lowest_gain_db=0.0)
     with pytest.raises(InputError, match="longest delay"):
         replace(LIMITS, longest_delay_s=0.0)
+
+
+def test_a_source_that_moves_changes_its_own_part_alone():
+    """As computed from nothing; and back again, to rounding."""
+    field = CinemaRoom.field(CinemaRoom.corners)
+    there = CinemaRoom.field([(2.0, 0.15, 0.15)])[0]
+    settings = gain_and_delay(field[None], CinemaRoom.frequency, GainDelayLimits(), 0.3)
+    gains = settings.gains(CinemaRoom.frequency)[0]
+    before = playing(field, gains)
+    moved = with_source_moved(before, 1, there)
+    anew = field.copy()
+    anew[1] = there
+    for now, want in ((before, judged(field, gains)), (moved, judged(anew, gains))):
+        got = judged_playing(now)
+        assert got.spread_db2 == pytest.approx(want.spread_db2, rel=1e-9)
+        assert got.range_db == pytest.approx(want.range_db, rel=1e-9)
+        assert got.level_db == pytest.approx(want.level_db, abs=1e-9)
+        assert got.level_per_drive_db == pytest.approx(want.level_per_drive_db, abs=1e-9)
+    back = with_source_moved(moved, 1, field[1])
+    assert back.pressure == pytest.approx(before.pressure, rel=1e-12)
+    with pytest.raises(InputError, match="cannot replace that of source 4 of 4"):
+        with_source_moved(before, 4, there)

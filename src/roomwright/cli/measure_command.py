@@ -50,17 +50,22 @@ def measure(
     """
     from roomwright import commissioning, store
 
-    with store.open_job(job, write=True) as folder, show.pausable_bar() as (progress, pause):
-        pairs = commissioning.chosen_pairs(folder.job, station or (), missing=missing)
-        if not json:
-            show.say("sweeps are loud and sudden: nobody near the loudspeakers, ears protected")
+    try:
+        with store.open_job(job, write=True) as folder, show.pausable_bar() as (progress, pause):
+            pairs = commissioning.chosen_pairs(folder.job, station or (), missing=missing)
+            if not json:
+                show.say("sweeps are loud and sudden: nobody near the loudspeakers, ears protected")
 
-        def ask(station: Station) -> bool:
-            with pause():
-                return _moved(station)
+            def ask(station: Station) -> bool:
+                with pause():
+                    return _moved(station)
 
-        with commissioning.open_rig(folder.job, device.value, ask) as rig:
-            surveyed = commissioning.measure(folder, rig, pairs, progress, ceiling_db=ceiling_db)
+            with commissioning.open_rig(folder.job, device.value, ask) as rig:
+                surveyed = commissioning.measure(
+                    folder, rig, pairs, progress, ceiling_db=ceiling_db
+                )
+    except KeyboardInterrupt:
+        raise typer.Abort from None
     results.show_survey(job, surveyed, json=json)
 
 

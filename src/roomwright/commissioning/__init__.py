@@ -37,6 +37,7 @@ from roomwright.commissioning.choose_interface import (
 )
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.edit_survey import with_interface
@@ -44,6 +45,7 @@ from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_fil
 from roomwright.commissioning.imports import import_recordings, problems_by_line
 from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
 from roomwright.commissioning.measure import all_pairs, chosen_pairs, measure
+from roomwright.commissioning.plan_stations import StationPlan, plan_stations
 from roomwright.commissioning.playback import read_playback, write_playback
 from roomwright.commissioning.procedure import SurveyState
 from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
@@ -53,8 +55,10 @@ from roomwright.commissioning.rehearse import Surveyed, rehearse
 from roomwright.commissioning.responses import responses
 from roomwright.commissioning.rigs import Rig, open_rig
 from roomwright.commissioning.state import StageState, misplaced, stages
+from roomwright.commissioning.survey_duration import SurveyDuration, survey_duration
 from roomwright.commissioning.survey_view import SurveyView, TakeView, survey_plan, survey_view
 from roomwright.commissioning.tune import Tuned, tune, tuning_limits
+from roomwright.commissioning.write_stations import StationFiles, write_stations
 from roomwright.commissioning.write_sweep import write_sweep
 from roomwright.layout import audit
 
@@ -72,6 +76,9 @@ __all__ = [
     "Proved",
     "Rig",
     "StageState",
+    "StationFiles",
+    "StationPlan",
+    "SurveyDuration",
     "SurveyState",
     "SurveyView",
     "Surveyed",
@@ -108,6 +115,7 @@ __all__ = [
     "parse_rate",
     "parse_size",
     "place_levels",
+    "plan_stations",
     "problems_by_line",
     "propose_array",
     "propose_index",
@@ -121,6 +129,8 @@ __all__ = [
     "search_places",
     "settings_table",
     "stages",
+    "survey_duration",
+    "survey_findings",
     "survey_plan",
     "survey_view",
     "tune",
@@ -136,5 +146,6 @@ __all__ = [
     "without_keep_clear",
     "write_cells",
     "write_playback",
+    "write_stations",
     "write_sweep",
 ]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.diagnose import diagnosed, survey_findings
 from roomwright.commissioning.passes import whole_sweep
 from roomwright.commissioning.recorder import Recorder, noise_station
 from roomwright.commissioning.rehearse import Surveyed
@@ -113,11 +114,18 @@ def put_together(
     replaced = {take.file for take in takes_of(job, "survey") if take.file not in stay}
     if any(take.kind == "take" for take in recorder.takes) and before is not None:
         # The background is not measured here unless it was among the pairs.
-        measured = _merged(takes, before, recorder.bench.together(recorder.takes), replaced)
+        after = recorder.bench.together(recorder.takes)
+        again = {(take.source, take.station) for take in recorder.takes}
+        stays = (d for d in before.take_diagnoses if (d.sources[0], d.stations[0]) not in again)
+        measured = diagnosed(
+            folder.job,
+            _merged(takes, before, after, replaced),
+            (*stays, *after.take_diagnoses),
+        )
         keep(folder, folder.job, takes, measured)
     else:
         measured = responses(folder, "survey", progress)
-    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
 def check_pairs(job: Job, pairs: Sequence[Pair], origin: Literal["rehearsal", "device"]) -> None:

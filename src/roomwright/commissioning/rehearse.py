@@ -8,6 +8,7 @@ from typing import Final
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.passes import PlannedTake, whole_sweep
 from roomwright.commissioning.recorder import Recorder, noise_station
 from roomwright.commissioning.responses import Stage, keep, takes_of, with_takes
@@ -96,7 +97,7 @@ def record(
     recorder.save(with_takes(job.model_copy(update={"takes": others}), stage, recorder.takes))
     measured = recorder.bench.together(recorder.takes)
     keep(folder, folder.job, takes_of(folder.job, stage), measured)
-    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
 def with_simulated_microphone(folder: JobFolder, job: Job) -> Job:

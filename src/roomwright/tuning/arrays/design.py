@@ -49,7 +49,7 @@ class ArrayOptions:
     wanted_hz: tuple[float, float] = (20.0, 120.0)
     filter_s: float = 0.34
     delay_s: float = 0.02
-    effort_db: float = -25.0
+    effort_db: float = -40.0
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
     time_terms: TimeTerms = field(default_factory=TimeTerms)
     reachable: bool = False

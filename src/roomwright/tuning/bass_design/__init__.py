@@ -7,9 +7,17 @@ placed set all that the processor can do.
 
 from __future__ import annotations
 
+from roomwright.tuning.bass_design.certainty import Certainty
 from roomwright.tuning.bass_design.choice import Choice
+from roomwright.tuning.bass_design.designs import Each
 from roomwright.tuning.bass_design.field import BassField, field_findings
 from roomwright.tuning.bass_design.filters import FilterLimits
+from roomwright.tuning.bass_design.further_stations import (
+    FurtherStations,
+    diffuse_covariance,
+    ensemble_covariance,
+    further_stations,
+)
 from roomwright.tuning.bass_design.gain_delay import (
     QUICK,
     THOROUGH,
@@ -22,6 +30,12 @@ from roomwright.tuning.bass_design.judging import Judged, Weights, judged
 from roomwright.tuning.bass_design.magnitude import magnitude_gains
 from roomwright.tuning.bass_design.nested import all_sets, best_gain_costs, ridge
 from roomwright.tuning.bass_design.placement import PlacementSearch, SearchEffort, best_places
+from roomwright.tuning.bass_design.playing import (
+    Playing,
+    judged_playing,
+    playing,
+    with_source_moved,
+)
 from roomwright.tuning.bass_design.relaxation import least_cost_bound
 from roomwright.tuning.bass_design.screening import travelling_wave
 from roomwright.tuning.bass_design.seats import (
@@ -39,12 +53,16 @@ __all__ = [
     "QUICK",
     "THOROUGH",
     "BassField",
+    "Certainty",
     "Choice",
+    "Each",
     "EvenSeats",
     "FilterLimits",
+    "FurtherStations",
     "GainDelayLimits",
     "Judged",
     "PlacementSearch",
+    "Playing",
     "SearchEffort",
     "Sensitivity",
     "Settings",
@@ -58,16 +76,22 @@ __all__ = [
     "best_gain_costs",
     "best_places",
     "common_correction",
+    "diffuse_covariance",
+    "ensemble_covariance",
     "even_seats",
     "field_findings",
+    "further_stations",
     "gain_and_delay",
     "judged",
+    "judged_playing",
     "least_cost_bound",
     "magnitude_gains",
     "mean_level_db",
+    "playing",
     "ridge",
     "short_filters",
     "symmetries",
     "travelling_wave",
     "unity_spreads",
+    "with_source_moved",
 ]

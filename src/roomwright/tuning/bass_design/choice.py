@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roomwright._progress import Progress
-from roomwright.tuning.bass_design.field import BassField
-from roomwright.tuning.bass_design.gain_delay import (
-    THOROUGH,
-    GainDelayLimits,
-    Settings,
-    gain_and_delay,
-)
-from roomwright.tuning.bass_design.judging import Weights, judged
+from roomwright.tuning.bass_design.designs import Problem
+from roomwright.tuning.bass_design.gain_delay import THOROUGH, Settings
+from roomwright.tuning.bass_design.judging import judged
 from roomwright.tuning.bass_design.magnitude import magnitude_gains
 from roomwright.tuning.bass_design.sensitivity import Sensitivity, Variants, sensitivity
-from roomwright.tuning.bass_design.symmetry import Symmetry, all_equivalent, images
+from roomwright.tuning.bass_design.symmetry import all_equivalent, images
 
 F = NDArray[np.float64]
 Index = NDArray[np.intp]
+
+#: Sets refined at once, between two reports of progress.
+_AT_ONCE = 8
 
 #: Less than this is no gain, dB squared.
 _NOTHING_DB2 = 0.05
@@ -56,50 +53,36 @@ class Choice:
 
 
 def chosen(
-    field: BassField,
-    sets: Index,
-    limits: GainDelayLimits,
-    weights: Weights,
-    variants: Variants,
-    found: Sequence[Symmetry],
-    progress: Progress,
+    problem: Problem, sets: Index, variants: Variants, progress: Progress
 ) -> tuple[Choice, ...]:
     """The sets (n, N) with the best settings a thorough look finds, in their order.
 
     Parameters
     ----------
-    field
-        The field of all sources.
+    problem
+        What they are designed for.
     sets
         Numbers of the sources of each set.
-    limits
-        What may be set.
-    weights
-        What level is worth against spread.
     variants
         Fields for the sensitivity.
-    found
-        The symmetries of the field.
     progress
-        Told before each set; it may raise `Cancelled`.
+        Told before each part; it may raise `Cancelled`.
     """
     choices = []
-    for number, sources in enumerate(sets):
-        progress(number / len(sets), "refining the best places")
-        choices.append(_choice(field, sources, limits, weights, variants, found))
+    for at in range(0, len(sets), _AT_ONCE):
+        progress(at / len(sets), "refining the best places")
+        some = sets[at : at + _AT_ONCE]
+        designs = problem.design(some, effort=THOROUGH)
+        choices += [
+            _choice(problem, sources, designs.settings.of(number), variants)
+            for number, sources in enumerate(some)
+        ]
     return tuple(choices)
 
 
-def _choice(
-    field: BassField,
-    sources: Index,
-    limits: GainDelayLimits,
-    weights: Weights,
-    variants: Variants,
-    found: Sequence[Symmetry],
-) -> Choice:
+def _choice(problem: Problem, sources: Index, settings: Settings, variants: Variants) -> Choice:
+    field, weights = problem.field, problem.weights
     own, frequency = field.response[sources], field.frequencies_hz
-    settings = gain_and_delay(own[None], frequency, limits, weights.level, THOROUGH).of(0)
     gains = settings.gains(frequency)
     tuned, alike = judged(own, gains), judged(own, np.ones_like(gains))
     free = judged(own, magnitude_gains(own[None])[0])
@@ -116,7 +99,7 @@ def _choice(
         free_level_db=float(free.level_db),
         score=float(weights.score(tuned.spread_db2, tuned.level_db)),
         sensitivity=sensitivity(field.response, sources, gains, variants),
-        stands_for=len(images(sources, found)),
+        stands_for=len(images(sources, problem.found)),
         remark=remark(
             float(alike.spread_db2 - tuned.spread_db2),
             float(alike.spread_db2 - free.spread_db2),

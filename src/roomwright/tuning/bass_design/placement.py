@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from math import comb
 
@@ -12,24 +12,18 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.tuning.bass_design.certainty import Certainty, drawn, upper_share
 from roomwright.tuning.bass_design.choice import Choice, chosen, pareto
+from roomwright.tuning.bass_design.designs import Designs, Each, Problem, here
 from roomwright.tuning.bass_design.exchange import Exchanged, exchanged
 from roomwright.tuning.bass_design.field import BassField
-from roomwright.tuning.bass_design.gain_delay import (
-    QUICK,
-    STARTED,
-    THOROUGH,
-    GainDelayLimits,
-    Settings,
-    Thoroughness,
-    gain_and_delay,
-)
-from roomwright.tuning.bass_design.judging import Weights, judged
+from roomwright.tuning.bass_design.gain_delay import STARTED, THOROUGH, GainDelayLimits, Settings
+from roomwright.tuning.bass_design.judging import Weights
 from roomwright.tuning.bass_design.nested import all_sets
 from roomwright.tuning.bass_design.screening import every_set
 from roomwright.tuning.bass_design.sensitivity import Variants
 from roomwright.tuning.bass_design.swaps import swaps
-from roomwright.tuning.bass_design.symmetry import Symmetry, symmetries, twin_codes
+from roomwright.tuning.bass_design.symmetry import symmetries
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -45,14 +39,17 @@ _FIRST, _NEIGHBOURS, _PARENTS = 0.3, 100, 6
 #: Sets designed at once, between two reports of progress.
 _AT_ONCE = 100
 
+#: How often the best set may be replaced by a neighbour in the end.
+_MOST_TURNS = 20
+
 
 @dataclass(frozen=True, slots=True)
 class SearchEffort:
-    """How long to look: sets designed in all, sets shown, and random others for comparison."""
+    """How long to look: sets designed at first, sets shown, and random ones to test the result."""
 
     designed: int = 1000
     shown: int = 20
-    others: int = 50
+    others: int = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +59,9 @@ class PlacementSearch:
     `choices` are the best by score, `front` those of which none is better in both spread and
     level, by rising spread, `known` the sets asked for in any case. Of `sets` in all, `looked_at`
     were judged by the cheap figure and `designed` with their best gains and delays; images of
-    each other count once there.
-    `other_score` is the best score of as many random other sets as `SearchEffort.others` says:
-    if it is near those of the choices, better ones may have been missed. `gap` is known where
-    not every set was looked at: the share by which the least misfit of the cheap figure exceeds
-    a bound that no set can beat.
+    each other count once there. `certainty` says how far the best can be trusted to be the best.
+    `gap` is known where not every set was looked at. It is of the cheap figure alone, and says
+    nothing of the spread: the share by which its least misfit exceeds a bound no set can beat.
     """
 
     choices: tuple[Choice, ...]
@@ -76,45 +71,8 @@ class PlacementSearch:
     sets: int
     looked_at: int
     designed: int
-    other_score: float | None
+    certainty: Certainty
     gap: float | None
-
-
-@dataclass(slots=True)
-class _Designs:
-    """Sets designed so far (n, N), their settings and score; `known` holds their twin codes."""
-
-    sets: Index
-    settings: Settings
-    spread_db2: F
-    level_db: F
-    known: set[int]
-
-
-@dataclass(frozen=True, slots=True)
-class _Problem:
-    field: BassField
-    target: C
-    limits: GainDelayLimits
-    weights: Weights
-    found: tuple[Symmetry, ...]
-
-    def codes(self, sets: Index) -> NDArray[np.int64]:
-        return twin_codes(sets, self.found, self.field.sources)
-
-    def design(
-        self, sets: Index, start: Settings | None = None, effort: Thoroughness = QUICK
-    ) -> _Designs:
-        """Sets with their best gains and delays, found from a start if there is one."""
-        own, frequency = self.field.response[sets], self.field.frequencies_hz
-        settings = gain_and_delay(own, frequency, self.limits, self.weights.level, effort, start)
-        result = judged(own, settings.gains(frequency))
-        known = set(self.codes(sets).tolist())
-        return _Designs(sets, settings, result.spread_db2, result.level_db, known)
-
-    def scores(self, designs: _Designs) -> F:
-        """Scores (n,) of designs."""
-        return self.weights.score(designs.spread_db2, designs.level_db)
 
 
 def best_places(
@@ -127,6 +85,7 @@ def best_places(
     variants: Variants | None = None,
     known: Sequence[Sequence[int]] = (),
     effort: SearchEffort | None = None,
+    each: Each = here,
     progress: Progress = silent,
 ) -> PlacementSearch:
     """Sets of `count` of the sources that are best with gain, delay and polarity set for each.
@@ -154,6 +113,8 @@ def best_places(
         Sets to design in any case: where subwoofers stand now, textbook places.
     effort
         How long to look.
+    each
+        Who designs: by default this process; or a `map` over the workers of a cluster.
     progress
         Told what is being done; it may raise `Cancelled`.
 
@@ -179,24 +140,23 @@ def best_places(
     given = _given(known, count, field.sources)
     weights, effort = weights or Weights(), effort or SearchEffort()
     found = symmetries(field.response)
-    problem = _Problem(field, target, limits or GainDelayLimits(), weights, found)
+    problem = Problem(field, target, limits or GainDelayLimits(), weights, found, each)
     looked = _looked_at(problem, count, part(progress, 0.0, 0.2))
-    first = _one_of_twins(given, problem)
+    first = problem.without_twins(given)
     sets = np.concatenate([first, looked.sets[np.argsort(looked.figure, kind="stable")]])
-    sets = _one_of_twins(sets, problem)
-    designs = _designed(problem, sets, len(first), effort.designed, part(progress, 0.2, 0.8))
-    other = _best_other(problem, sets, designs, effort.others)
+    sets = problem.without_twins(sets)
+    designs = _designed(problem, sets, len(first), effort.designed, part(progress, 0.2, 0.7))
+    every = looked.gap is None and len(designs.sets) == len(sets)
+    settled = every or _settle(problem, designs, part(progress, 0.7, 0.8))
+    known_of = _tested(problem, designs, 0 if every else effort.others, settled=settled)
 
     order = np.argsort(problem.scores(designs), kind="stable")
     on_front = pareto(designs.spread_db2, designs.level_db)
     wanted = designs.sets[np.union1d(order[: 2 * effort.shown], on_front)]
     shown = chosen(
-        field,
+        problem,
         np.concatenate([given, wanted]),
-        problem.limits,
-        weights,
         variants or Variants(),
-        found,
         part(progress, 0.8, 1.0),
     )
     best = shown[len(given) :]
@@ -209,7 +169,7 @@ def best_places(
         sets=comb(field.sources, count),
         looked_at=len(looked.figure),
         designed=len(designs.sets),
-        other_score=other,
+        certainty=replace(known_of, all_designed=every),
         gap=looked.gap,
     )
 
@@ -225,7 +185,7 @@ def _given(known: Sequence[Sequence[int]], count: int, sources: int) -> Index:
     return np.sort(np.array(known, dtype=np.intp).reshape(-1, count), axis=1)
 
 
-def _looked_at(problem: _Problem, count: int, progress: Progress) -> Exchanged:
+def _looked_at(problem: Problem, count: int, progress: Progress) -> Exchanged:
     """Every set with its cheap figure, or those that exchanging leads to."""
     progress(0.0, "looking at all sets of places")
     field = problem.field
@@ -235,22 +195,14 @@ def _looked_at(problem: _Problem, count: int, progress: Progress) -> Exchanged:
     return Exchanged(all_sets(field.sources, count), figure, None)
 
 
-def _one_of_twins(sets: Index, problem: _Problem) -> Index:
-    """The sets (n, N) without images of earlier ones."""
-    _, place = np.unique(problem.codes(sets), return_index=True)
-    return sets[np.sort(place)]
-
-
-def _designed(
-    problem: _Problem, sets: Index, given: int, most: int, progress: Progress
-) -> _Designs:
+def _designed(problem: Problem, sets: Index, given: int, most: int, progress: Progress) -> Designs:
     """Designs of the first sets, those `given` thoroughly, then of the neighbours of the best."""
     first = sets[: max(round(_FIRST * most), given, 1)]
     progress(0.0, "designing gains and delays")
     thorough = max(given, 1)
     designs = problem.design(first[:thorough], effort=THOROUGH)
     for at in range(thorough, len(first), _AT_ONCE):
-        _join(designs, problem.design(first[at : at + _AT_ONCE]))
+        designs.join(problem.design(first[at : at + _AT_ONCE]))
         progress(min(len(designs.sets) / most, 1.0), "designing gains and delays")
     expanded: set[int] = set()
     while len(designs.sets) < most and sets.shape[1] < problem.field.sources:
@@ -259,17 +211,17 @@ def _designed(
         if not parents:
             break
         expanded.update(parents)
-        near, start = _near(problem, designs, parents, most - len(designs.sets))
+        near, start = _near(problem, designs, parents, min(_NEIGHBOURS, most - len(designs.sets)))
         if len(near):
-            _join(designs, problem.design(near, start, STARTED))
+            designs.join(problem.design(near, start, STARTED))
         progress(len(designs.sets) / most, "designing gains and delays")
     return designs
 
 
 def _near(
-    problem: _Problem, designs: _Designs, parents: list[int], most: int
+    problem: Problem, designs: Designs, parents: list[int], most: int | None
 ) -> tuple[Index, Settings]:
-    """The most promising neighbours of some designs that are not designed yet."""
+    """The most promising neighbours of some designs not designed yet; all if `most` is None."""
     found = [
         swaps(
             problem.field.response,
@@ -287,24 +239,46 @@ def _near(
     # The cheapest of twins comes first.
     codes, place = np.unique(problem.codes(sets[order]), return_index=True)
     new = np.array([code not in designs.known for code in codes.tolist()], dtype=bool)
-    best = order[np.sort(place[new])[: min(_NEIGHBOURS, most)]]
+    best = order[np.sort(place[new])[:most]]
     return sets[best], start.of(best)
 
 
-def _join(designs: _Designs, others: _Designs) -> None:
-    designs.sets = np.concatenate([designs.sets, others.sets])
-    designs.settings = designs.settings.and_of(others.settings)
-    designs.spread_db2 = np.concatenate([designs.spread_db2, others.spread_db2])
-    designs.level_db = np.concatenate([designs.level_db, others.level_db])
-    designs.known |= others.known
+def _settle(problem: Problem, designs: Designs, progress: Progress) -> bool:
+    """Design all neighbours of the best set until it is better than all; whether it came to that.
+
+    The neighbours join the designs.
+    """
+    for turn in range(_MOST_TURNS):
+        progress(turn / _MOST_TURNS, "exchanging single subwoofers of the best set")
+        best = int(np.argmin(problem.scores(designs)))
+        score = float(problem.scores(designs)[best])
+        near, start = _near(problem, designs, [best], None)
+        if not len(near):
+            return True
+        found = problem.design(near, start, STARTED)
+        designs.join(found)
+        if problem.scores(found).min() >= score:
+            return True
+    return False
 
 
-def _best_other(problem: _Problem, sets: Index, designs: _Designs, count: int) -> float | None:
-    """Best score of random sets that were not designed."""
-    new = np.array([code not in designs.known for code in problem.codes(sets).tolist()])
-    left = sets[new]
-    if not len(left) or not count:
-        return None
-    rng = np.random.default_rng(0)
-    some = left[rng.choice(len(left), min(count, len(left)), replace=False)]
-    return float(problem.scores(problem.design(some)).min())
+def _tested(problem: Problem, designs: Designs, number: int, *, settled: bool) -> Certainty:
+    """Design sets drawn at random from all; those not designed yet join the designs."""
+    count, sources = designs.sets.shape[1], problem.field.sources
+    best = float(problem.scores(designs).min())
+    sets = drawn(sources, count, number, np.random.default_rng(0))
+    codes, place, times = np.unique(problem.codes(sets), return_index=True, return_counts=True)
+    new = np.array([code not in designs.known for code in codes.tolist()], dtype=bool)
+    better = 0
+    if new.any():
+        found = problem.design(sets[place[new]])
+        better = int(np.sum(times[new] * (problem.scores(found) < best)))
+        designs.join(found)
+    return Certainty(
+        sets=comb(sources, count),
+        all_designed=False,
+        settled=settled,
+        tested=number,
+        better=better,
+        better_share=upper_share(better, number),
+    )
