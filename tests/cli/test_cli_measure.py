@@ -25,15 +25,15 @@ def test_a_survey_is_measured_and_what_is_missing_made_up_for(capsys, job):
     assert json.loads(out)["stations"] == stations
     code, _, error = run(capsys, *words, "--missing")
     assert code == 2
-    assert error == (
-        "roomwright: nothing is missing; every output was measured at every station asked for\n"
+    assert error.strip() == (
+        "roomwright: nothing is missing; every output was measured at every station asked for"
     )
 
 
 def test_without_an_interface_one_sentence_is_said(capsys, job):
     code, _, error = run(capsys, "measure", job)
     assert code == 3
-    assert error.count("\n") == 1
+    assert error.strip().count("\n") == 0
 
 
 def test_control_c_keeps_what_was_captured(capsys, job, monkeypatch):

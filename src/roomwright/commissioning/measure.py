@@ -142,7 +142,7 @@ def measure(
         CEILING_DB if ceiling_db is None else ceiling_db,
         quiet_dbfs,
     ).run()
-    if not takes_of(folder.job, "survey"):
+    if all(take.kind == "noise" for take in takes_of(folder.job, "survey")):
         refused = [f.text for f in recorder.findings if f.severity == "refusal"]
         raise InputError(f"nothing was measured: {refused[0] if refused else 'all was skipped'}")
     return put_together(folder, job, recorder, before, progress)
