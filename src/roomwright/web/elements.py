@@ -11,7 +11,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 #: Looks of buttons: the one that leads on, and all others.
 PRIMARY: Final = "unelevated dense color=primary text-color=dark"
-SECOND: Final = "outline dense"
+SECOND: Final = "outline dense color=primary"
 
 _STYLED: WeakKeyDictionary[Client, set[str]] = WeakKeyDictionary()
 
