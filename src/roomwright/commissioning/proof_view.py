@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from roomwright.commissioning.desk_view import MEAN_SEATS, Choice, Kind
 from roomwright.commissioning.prove import Proved
 from roomwright.commissioning.rehearse import noise_station
-from roomwright.handover.wording import printed
 from roomwright.model import Job
 from roomwright.proof import Drawing, Verdict, drawings
 
@@ -138,6 +137,9 @@ def _choice(job: Job, criterion: str, kind: Kind) -> Choice:
 
 
 def _row(predicted: Verdict, measured: Verdict | None) -> CriterionRow:
+    # The package of the report loads what only computing needs; the pages do not wait for it.
+    from roomwright.handover.wording import printed
+
     verdict = measured or predicted
     return CriterionRow(
         criterion=verdict.criterion,
@@ -159,6 +161,8 @@ def _value(verdict: Verdict) -> str:
 
 
 def _figure(value: float, unit: str) -> str:
+    from roomwright.handover.wording import printed
+
     fine = unit in {"s", "ms"} or (unit == "dB" and abs(value) < 1.0)
     decimals = 2 if fine else 0 if unit in {"NR", "NC"} else 1
     return printed(f"{value:.{decimals}f} {unit}")

@@ -222,7 +222,7 @@ export function drawLabels(pen, state, place, theme, cursor) {
         pen.text(place.width - 3, row, reading(axis, value, false), { colour: theme.text, size: SIZE, anchor: "end", bold: strong });
       }
     });
-    if (more) pen.text(frame.right + 27, frame.bottom - 6, `${more} more: Values`, { colour: theme.quiet, size: SIZE });
+    if (more) pen.text(place.width - 3, frame.bottom - 6, `${more} more: Values`, { colour: theme.quiet, size: SIZE, anchor: "end" });
   }
 }
 
