@@ -53,7 +53,7 @@ class Part:
 def focus_first(inside: ui.element, selector: str, or_else: ui.element | None = None) -> None:
     """Give the focus to the first of the elements in `inside`, which were just built again."""
     other = "null" if or_else is None else f"getHtmlElement({or_else.id})"
-    ui.run_javascript(
+    inside.client.run_javascript(
         f"requestAnimationFrame(() => (getHtmlElement({inside.id})"
         f"?.querySelector({json.dumps(selector)}) || {other})?.focus())"
     )
