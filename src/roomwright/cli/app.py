@@ -15,8 +15,12 @@ from roomwright import __version__
 from roomwright._errors import DeviceError, JobError, RoomwrightError
 from roomwright.cli import bass, faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
+from roomwright.cli.facing_command import facing
+from roomwright.cli.levels_command import levels
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
+from roomwright.cli.stations_command import stations
+from roomwright.cli.where_command import where
 
 
 class Exit(IntEnum):
@@ -129,7 +133,10 @@ def rehearse(
         list[str] | None,
         typer.Option(
             help="Plant a fault: reversed:N, dead:N, buzz:N, quiet:N:DB, late:N:SECONDS or "
-            "swapped:N:M, with output numbers N and M. May be given several times."
+            "swapped:N:M, with output numbers N and M; also ways_swapped:N, no_tweeter:N, "
+            "no_woofer:N, distorting:N:PERCENT, displaced:N:METRES, and in recordings "
+            "door:N, voice:N, aircraft:N, dropout:N, hot_input:N:DB, moved:N:METRES. "
+            "May be given several times."
         ),
     ] = None,
     json: AsJson = False,
@@ -274,7 +281,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-for command in (devices, interface, microphone, playback):
+for command in (devices, facing, interface, levels, microphone, playback, stations, where):
     app.command()(command)
 app.command(name="open")(open_)
 app.add_typer(bass.app)

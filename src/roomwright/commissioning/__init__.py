@@ -37,12 +37,14 @@ from roomwright.commissioning.choose_interface import (
 )
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.edit_crossover import with_crossovers
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.edit_survey import with_interface
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
 from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
+from roomwright.commissioning.plan_stations import StationPlan, plan_stations
 from roomwright.commissioning.playback import read_playback, write_playback
 from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
 from roomwright.commissioning.prove import Proved, judged, prove
@@ -50,8 +52,10 @@ from roomwright.commissioning.redo import missing_pairs, redo
 from roomwright.commissioning.rehearse import Surveyed, rehearse
 from roomwright.commissioning.responses import responses
 from roomwright.commissioning.state import StageState, misplaced, stages
+from roomwright.commissioning.survey_duration import SurveyDuration, survey_duration
 from roomwright.commissioning.survey_view import SurveyView, TakeView, survey_plan, survey_view
 from roomwright.commissioning.tune import Tuned, tune, tuning_limits
+from roomwright.commissioning.write_stations import StationFiles, write_stations
 from roomwright.commissioning.write_sweep import write_sweep
 from roomwright.layout import audit
 
@@ -68,6 +72,9 @@ __all__ = [
     "Proposal",
     "Proved",
     "StageState",
+    "StationFiles",
+    "StationPlan",
+    "SurveyDuration",
     "SurveyView",
     "Surveyed",
     "TakeView",
@@ -99,6 +106,7 @@ __all__ = [
     "parse_rate",
     "parse_size",
     "place_levels",
+    "plan_stations",
     "problems_by_line",
     "propose_array",
     "propose_index",
@@ -112,6 +120,8 @@ __all__ = [
     "search_places",
     "settings_table",
     "stages",
+    "survey_duration",
+    "survey_findings",
     "survey_plan",
     "survey_view",
     "tune",
@@ -127,5 +137,6 @@ __all__ = [
     "without_keep_clear",
     "write_cells",
     "write_playback",
+    "write_stations",
     "write_sweep",
 ]

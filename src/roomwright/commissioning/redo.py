@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import Cancelled, InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.diagnose import diagnosed, survey_findings
 from roomwright.commissioning.rehearse import Recorder, Surveyed, noise_station
 from roomwright.commissioning.responses import (
     BACKGROUND,
@@ -92,11 +93,18 @@ def redo(
     takes = takes_of(folder.job, "survey")
     if any(take.kind == "take" for take in recorder.takes) and before is not None:
         # The background is not measured here unless it was among the pairs.
-        measured = _merged(takes, before, recorder.bench.together(recorder.takes), replaced)
+        after = recorder.bench.together(recorder.takes)
+        again = {(take.source, take.station) for take in recorder.takes}
+        stays = (d for d in before.take_diagnoses if (d.sources[0], d.stations[0]) not in again)
+        measured = diagnosed(
+            folder.job,
+            _merged(takes, before, after, replaced),
+            (*stays, *after.take_diagnoses),
+        )
         keep(folder, folder.job, takes, measured)
     else:
         measured = responses(folder, "survey", progress)
-    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
 def _check(job: Job, pairs: Sequence[Pair]) -> None:

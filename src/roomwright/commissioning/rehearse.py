@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from roomwright._errors import Cancelled, DeviceError, InputError
 from roomwright._progress import Progress, silent
 from roomwright.commissioning.compose import rehearsal_device
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.responses import (
     BACKGROUND,
     Bench,
@@ -26,7 +27,7 @@ from roomwright.rehearsal import microphone_curve as simulated_microphone
 from roomwright.store import JobFolder
 
 #: Background noise is recorded once at the main seat's station, this long.
-_NOISE_TAKE_S: Final = 4.0
+NOISE_TAKE_S: Final = 4.0
 
 #: The simulated microphone's calibration file, and the pressure that reaches full scale.
 _MICROPHONE_FILE: Final = "rehearsal-microphone.txt"
@@ -70,7 +71,7 @@ def rehearse(
     job = folder.job
     if setup is not None:
         job = job.model_copy(update={"rehearsal": setup})
-    job = _with_simulated_microphone(folder, job)
+    job = with_simulated_microphone(folder, job)
     plan = {output.drives: output.number for output in job.outputs}
     if not plan or not job.stations:
         raise InputError(f"{folder.path}: the job has no outputs or no stations to measure")
@@ -114,7 +115,7 @@ def record(
     folder.save(with_takes(job, stage, recorder.takes))
     measured = recorder.bench.together(recorder.takes)
     keep(folder, folder.job, takes_of(folder.job, stage), measured)
-    return Surveyed(folder.job, measured, (*recorder.findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
 class Recorder:
@@ -152,7 +153,7 @@ class Recorder:
 
     def record_noise(self, station: str) -> None:
         """Record the background noise where the microphone stands."""
-        self.keep(BACKGROUND, station, self.device.record(_NOISE_TAKE_S))
+        self.keep(BACKGROUND, station, self.device.record(NOISE_TAKE_S))
 
     def keep(self, source: str, station: str, recording: Recording) -> None:
         """Store and measure one recording of `source` at `station`."""
@@ -189,7 +190,7 @@ def noise_station(job: Job) -> Station:
     return next(at_main_seat, job.stations[0])
 
 
-def _with_simulated_microphone(folder: JobFolder, job: Job) -> Job:
+def with_simulated_microphone(folder: JobFolder, job: Job) -> Job:
     """Give the job the simulated microphone, with a calibration file as a maker would supply it."""
     curve = simulated_microphone(job)
     lines = [
