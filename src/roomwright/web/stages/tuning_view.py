@@ -317,7 +317,7 @@ def spread_sentence(drawing: Drawing) -> str:
     if first is None:
         return ""
     if not _has_spread(first):
-        return "one seat is measured, so nothing is known of the others"
+        return "one seat is measured"
     transition = f"{drawing.ready.ready.transition_hz:.0f} Hz"
     said = f"seats differ by {first.spread_below_db:.1f} dB below {transition}"
     if first.spread_above_db == first.spread_above_db:
