@@ -37,9 +37,9 @@ _STYLE: Final = """
 .rw-ways th[scope=row] { text-align: left; font-weight: 500; color: var(--rw-quiet); }
 .rw-ways .rw-link { background: none; border: 0; padding: 0; font: inherit; cursor: pointer;
   color: var(--rw-accent); text-decoration: underline; text-underline-offset: 2px; }
-.rw-ways .chosen { background: var(--rw-raised); }
+.rw-ways .chosen { background: var(--rw-panel); }
 .rw-ways thead th { vertical-align: bottom; }
-.rw-ways-page { width: 100%; min-height: 100%; padding: 12px 16px; background: var(--rw-ground); }
+.rw-ways-page { width: 100%; min-height: 100%; padding: 12px 16px; background: var(--rw-raised); }
 .rw-ways-table { overflow-x: auto; flex: none; }
 .rw-ways-below { display: grid; grid-template-columns: minmax(360px, 1.3fr) minmax(420px, 1fr);
   gap: 12px; }

@@ -25,6 +25,7 @@ from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.page import JobPage
 from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
+from roomwright.web.stages.survey_bass import BassStations
 from roomwright.web.stages.survey_import import ImportPanel
 from roomwright.web.stages.survey_setup import SetupDialog
 
@@ -73,6 +74,7 @@ class _Survey:
         self._view = commissioning.survey_view(page.job, None)
         style(_STYLE)
         self._setup = SetupDialog(page)
+        self._bass = BassStations(page, self._draw_plan)
         with AboveDesk(page, 64) as self._desk:
             self._build()
         self._live = ui.timer(_LIVE_EVERY_S, self._show_recorded, active=False)
@@ -89,12 +91,14 @@ class _Survey:
                     self._plan = Plan(
                         commissioning.survey_plan(page.job, self._view, page.label),
                         name="Plan of the room with the stations",
+                        on_choose=self._bass.choose,
                         on_drop=self._moved,
                         units=page.units,
                     )
                 with ui.element("div").classes("rw-row"):
                     ui.button("Add a station", on_click=self._add_station).props(SECOND)
                     self._unused = ui.button(on_click=self._drop_unused).props(SECOND)
+                self._bass.build()
             with ui.element("div").classes("rw-column"):
                 self._table = TakeTable("takes by loudspeaker and station", self._choose)
                 ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
@@ -122,11 +126,22 @@ class _Survey:
         found = _FINDINGS.get(page.session, ())
         self._view = commissioning.survey_view(page.job, survey, found)
         self._show_actions()
-        self._plan.show(commissioning.survey_plan(page.job, self._view, page.label))
+        self._bass.update()
+        self._draw_plan()
         self._live.active = bool(page.session.work.holds)
         self._show_recorded()
         self._show_detail()
         self._show_findings((*found, *(survey.findings if survey else ())))
+
+    def _draw_plan(self) -> None:
+        page, bass = self._page, self._bass
+        length = page.length if bass.opened else None
+        self._plan.show(
+            commissioning.survey_plan(
+                page.job, self._view, page.label, length=length, further=bass.further
+            )
+        )
+        self._plan.choose(bass.chosen)
 
     def _show_recorded(self) -> None:
         """Show the table, with what the work that is running has recorded so far."""
@@ -188,7 +203,7 @@ class _Survey:
     def _choose(self, source: str, station: str) -> None:
         self._chosen = source, station
         self._table.choose(source, station)
-        self._plan.choose(station)
+        self._bass.choose(station)
         take = self._view.take(source, station)
         if take is not None and take.worth != "missing":
             self._desk.turn_to(Choice(kinds=("before",), sources=(source,), places=(station,)))
