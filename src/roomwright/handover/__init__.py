@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.handover.content import Content
+from roomwright.handover.content import BassWay, Content
 from roomwright.handover.listening_modes import job_in_mode, mode_folder
 from roomwright.handover.report import build_report
 from roomwright.handover.settings import (
@@ -14,6 +14,7 @@ from roomwright.handover.settings import (
 )
 
 __all__ = [
+    "BassWay",
     "Content",
     "biquads_csv",
     "build_report",

@@ -108,7 +108,7 @@ class ComparisonDialog:
             self._looked_at = (asked or [best])[0].name
             self._origin.text = origin_says(found)
             steps = found.frequency_hz
-            self._slider.props(f"max={len(steps) - 1}")
+            self._slider.props(f":max={len(steps) - 1}")
             self._slider.value = min(range(len(steps)), key=lambda n: abs(steps[n] - self._hertz))
         self._refresh()
 

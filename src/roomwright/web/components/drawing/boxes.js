@@ -44,7 +44,7 @@ export const boxing = {
     const box = this.$refs.svg.getBoundingClientRect();
     return this.held(this.fromPixels(event.clientX - box.left, event.clientY - box.top, [0, 0, 0]));
   },
-  outline(event) { this.outlined = { ...this.outlined, to: this.floorPlace(event) }; },
+  outlineMoves(event) { this.outlined = { ...this.outlined, to: this.floorPlace(event) }; },
   outlineDone() {
     const { from, to } = this.outlined, { width, height } = this.newBox;
     this.outlined = null;

@@ -25,7 +25,7 @@ export const moving = {
     event.preventDefault();
   },
   pointerMoves(event) {
-    if (this.outlined) return this.outline(event);
+    if (this.outlined) return this.outlineMoves(event);
     if (!this.drag) return;
     const far = Math.hypot(event.clientX - this.start.x, event.clientY - this.start.y);
     if (!this.moved && far < 3) return;
