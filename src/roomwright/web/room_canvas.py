@@ -219,7 +219,7 @@ class RoomCanvas:
                         on_change=lambda event: self._sit(str(event.value)),
                     )
                     .props("outlined dense options-dense")
-                    .style("width: 92px; flex: none")
+                    .style("width: 84px; flex: none")
                 )
             with ui.element("div").classes("rw-view"):
                 self.plan = Plan(

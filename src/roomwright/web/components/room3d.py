@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
@@ -145,7 +146,7 @@ class Room3D:
         colour = self._colours["out" if item.mark == "out" else item.kind]
         made: Object3D
         if item.mark == "launches":
-            made = ui.scene.cylinder(0.0, 0.28, 0.5)
+            made = ui.scene.cylinder(0.28, 0.0, 0.5).rotate(0.0, 0.0, _turn(item))
         elif item.kind in _SIZES_M:
             side = _SIZES_M[item.kind]
             made = ui.scene.box(side, side, side, wireframe=item.mark == "absorbs")
@@ -157,6 +158,13 @@ class Room3D:
         if item.kind == "subwoofer" and item.mark:
             text = ui.scene.text(f"{item.label} {item.mark}", f"color: {self._colours['text']}")
             self._words[item.id] = text.move(*_above(item))
+
+
+def _turn(item: PlanItem) -> float:
+    """How far a cone that points to the back is turned to point where an item aims, radians."""
+    if item.aim_m is None:
+        return 0.0
+    return math.atan2(item.aim_m[0] - item.position_m[0], item.aim_m[1] - item.position_m[1])
 
 
 def _above(item: PlanItem) -> Point:
