@@ -13,6 +13,10 @@ _FIELDS = {
     "quiet": ("output", "amount"),
     "late": ("output", "amount"),
     "swapped": ("output", "other"),
+    "distorting": ("output", "amount"),
+    "displaced": ("output", "amount"),
+    "moved": ("output", "amount"),
+    "hot_input": ("output", "amount"),
 }
 
 

@@ -135,6 +135,8 @@ def without_fault(job: Job, number: int) -> Job:
 def fault_words(job: Job, fault: Fault) -> str:
     """A planted fault in one line."""
     drives = {output.number: output.drives for output in job.outputs}
+    drives |= {0: "any output"}
+    amount = f"{fault.amount:g}"
     words = {
         "reversed": "polarity reversed",
         "dead": "dead",
@@ -142,8 +144,25 @@ def fault_words(job: Job, fault: Fault) -> str:
         "late": f"{1e3 * fault.amount:g} ms late",
         "swapped": f"swapped with {drives.get(fault.other or 0, fault.other)}",
         "buzz": "buzzes",
+        "distorting": f"distorts by {amount} %",
+        "ways_swapped": "woofer and tweeter swapped",
+        "no_tweeter": "tweeter missing",
+        "no_woofer": "woofer missing",
+        "displaced": f"stands {amount} m from its plan",
+        "door": "a door slams",
+        "voice": "somebody speaks",
+        "aircraft": "an aircraft passes",
+        "fan": "a fan runs",
+        "dropout": "samples are lost",
+        "wrong_rate": "recorded at another rate",
+        "silent_input": "the microphone's input is silent",
+        "wrong_input": "the microphone's input carries the loop-back",
+        "hot_input": f"the microphone's input is {fault.amount:+g} dB too high",
+        "unmoved": "the microphone stays where it stood",
+        "moved": f"the microphone is moved by {amount} m",
     }
-    return f"{drives.get(fault.output, fault.output)}: {words[fault.kind]}"
+    where = "" if fault.station is None else f" at {fault.station}"
+    return f"{drives.get(fault.output, fault.output)}{where}: {words[fault.kind]}"
 
 
 def laid_out_for(job: Job, labels: Sequence[str]) -> Job:

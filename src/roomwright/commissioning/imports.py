@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from roomwright._errors import InputError, JobError
 from roomwright._progress import Progress, silent
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.microphone import with_microphone
 from roomwright.commissioning.rehearse import Surveyed
 from roomwright.commissioning.responses import Bench, Stage, keep, responses, takes_of, with_takes
@@ -113,7 +114,7 @@ def import_recordings(
     else:
         measured = bench.together(takes)
         keep(folder, job, takes_now, measured)
-    return Surveyed(job, measured, measured.findings)
+    return Surveyed(job, measured, survey_findings(measured))
 
 
 def _import_file(

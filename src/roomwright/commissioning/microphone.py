@@ -18,6 +18,8 @@ from roomwright.store import JobFolder, read_text, read_wav
 
 _FULL_SCALE_RANGE_DB: Final = (60.0, 180.0)
 
+_RADII_M: Final = (0.005, 0.5)
+
 #: Sound that comes from within this of the axis is corrected by the calibration for 0 degrees:
 #: half-way to the other. Common practice, no source.
 _ALONG_AXIS_DEG: Final = 45.0
@@ -34,6 +36,7 @@ def with_microphone(
     side_calibration: Path | None = None,
     serial: str | None = None,
     faces: Literal["ceiling", "front"] | None = None,
+    capsule_radius_m: float | None = None,
 ) -> Job:
     """Return the job with what is now known of its microphone; the rest stays as it was.
 
@@ -50,6 +53,8 @@ def with_microphone(
         holds already.
     faces
         Where the microphone's axis points.
+    capsule_radius_m
+        Of a microphone of four capsules.
 
     Raises
     ------
@@ -78,6 +83,11 @@ def with_microphone(
         known["sensitivity_pa"] = peak_pa
     if faces is not None:
         known["faces"] = faces
+    if capsule_radius_m is not None:
+        low_m, high_m = _RADII_M
+        known["capsule_radius_m"] = _checks.within(
+            capsule_radius_m, low_m, high_m, "the radius of the capsules in metres"
+        )
     return job.model_copy(update={"microphone": Microphone.model_validate(known)})
 
 

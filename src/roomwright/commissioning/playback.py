@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError, JobError
 from roomwright._progress import Progress, silent
+from roomwright.commissioning.diagnose import survey_findings
 from roomwright.commissioning.rehearse import Surveyed
 from roomwright.commissioning.responses import Bench, keep, responses, takes_of, with_takes
 from roomwright.devices import FoundSweep, Playback, find_sweeps, passage_signals, runs
@@ -186,7 +187,7 @@ def read_playback(
     else:
         measured = bench.together(takes)
         keep(folder, folder.job, kept, measured)
-    return Surveyed(folder.job, measured, (*findings, *measured.findings))
+    return Surveyed(folder.job, measured, (*findings, *survey_findings(measured)))
 
 
 def _playback(job: Job, *, apart: bool) -> Playback:

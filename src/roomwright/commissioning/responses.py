@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import dist
 from typing import Final, Literal
 
@@ -15,6 +16,7 @@ from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.circumstances import circumstances
+from roomwright.commissioning.diagnose import diagnosed, placed
 from roomwright.commissioning.microphone import Calibration, calibration_file
 from roomwright.measurement import (
     AcousticReference,
@@ -27,7 +29,8 @@ from roomwright.measurement import (
     response_from_impulse,
     response_of,
 )
-from roomwright.model import Finding, Job, Sweep, Take, digest
+from roomwright.measurement.quality import judge_take
+from roomwright.model import Diagnosis, Finding, Job, Sweep, Take, digest
 from roomwright.store import JobFolder
 
 Stage = Literal["survey", "proof"]
@@ -62,6 +65,8 @@ class Bench:
         self._calibration = Calibration(folder, job)
         self._measured: dict[tuple[str, str], MeasuredResponse] = {}
         self._background: dict[str, NDArray[np.float64]] = {}
+        self._wrong: dict[tuple[str, str], tuple[Diagnosis, ...]] = {}
+        self._quiet_rms: float | None = None
         self._divided: Divided | None = None
 
     def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
@@ -76,6 +81,7 @@ class Bench:
         microphone = samples[take.wav_channel - 1]
         sensitivity_pa = job.microphone.sensitivity_pa
         if take.kind == "noise":
+            self._quiet_rms = float(np.std(microphone))
             if sensitivity_pa is not None:
                 self._background[take.station] = background_levels(
                     microphone, rate, sensitivity_pa, self._calibration.of(take)
@@ -92,11 +98,63 @@ class Bench:
                 where=take.file,
             )
         else:
-            measured = response_of(
-                self._whole(take, take.sweep, samples), take.overlap, length_s=RESPONSE_LENGTH_S
-            )
+            measured = self._judged(take, take.sweep, microphone, samples)
+        if take.overlap is not None and self._divided is not None:
+            shared = self._divided.findings
+            own = (f for f in measured.findings if f not in shared)
+            named = (f.model_copy(update={"where": name_in(take)}) for f in own)
+            measured = replace(measured, findings=(*shared, *named))
         self._measured[take.source, take.station] = measured
         return measured
+
+    def whole(self, take: Take, samples: NDArray[np.float32]) -> Divided:
+        """A recorded take, (channels, n), divided by its sweep: all responses that are in it.
+
+        Raises
+        ------
+        InputError
+            If it is no recorded sweep, or cannot be used.
+        """
+        if take.sweep is None:
+            raise InputError(f"{take.file} is no recording of a sweep")
+        return self._whole(take, take.sweep, samples)
+
+    def _judged(
+        self,
+        take: Take,
+        sweep: Sweep,
+        microphone: NDArray[np.float32],
+        samples: NDArray[np.float32],
+    ) -> MeasuredResponse:
+        """Measure a take and, where one loudspeaker plays alone, keep what is wrong with it.
+
+        In the proof the processor's crossovers are in it, which a unit's range says nothing of.
+        """
+        if take.stage != "survey" or take.overlap is not None:
+            whole = self._whole(take, sweep, samples)
+            return response_of(whole, take.overlap, length_s=RESPONSE_LENGTH_S)
+        job = self._job
+        channel = take.reference_channel
+        model = job.model_of(job.unit(take.source))
+        judged = judge_take(
+            microphone,
+            None if channel is None else samples[channel - 1],
+            sweep,
+            job.sampling_rate_hz,
+            band_hz=(model.low_hz, model.high_hz),
+            background_rms=self._quiet_rms,
+            acoustic=_acoustic_reference(job, take),
+            curve=self._calibration.of(take),
+            sensitivity_pa=job.microphone.sensitivity_pa,
+            length_s=RESPONSE_LENGTH_S,
+            where=take.file,
+        )
+        if judged.measured is None:
+            refused = judged.diagnoses[0]
+            raise InputError(f"{take.file} {refused.sentence}; {refused.remedy}")
+        pair = (take.source, take.station)
+        self._wrong[pair] = tuple(placed(found, pair) for found in judged.diagnoses)
+        return judged.measured
 
     def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
         """The take's recording divided by its sweep; kept for the other sources in it."""
@@ -116,16 +174,24 @@ class Bench:
         )
         return self._divided
 
+    def measured(self, source: str, station: str) -> MeasuredResponse | None:
+        """What `measure` gave for a source at a station, None if nothing."""
+        return self._measured.get((source, station))
+
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""
         takes = [take for take in takes if take.kind != "noise"]
-        return collect(
+        measured = collect(
             self._measured,
             sources=tuple(dict.fromkeys(take.source for take in takes)),
             stations=tuple(dict.fromkeys(take.station for take in takes)),
             background=self._background,
             findings=_uncalibrated(self._job),
         )
+        if all(take.stage != "survey" for take in takes):
+            return measured
+        wrong = (found for all_found in self._wrong.values() for found in all_found)
+        return diagnosed(self._job, measured, wrong)
 
 
 def _acoustic_reference(job: Job, take: Take) -> AcousticReference | None:
@@ -145,6 +211,11 @@ def _uncalibrated(job: Job) -> tuple[Finding, ...]:
         return ()
     text = "has no calibration file; its own response is part of every level and curve"
     return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
+
+
+def name_in(take: Take) -> str:
+    """What findings about one source in a recording of several call it."""
+    return take.file if take.overlap is None else f"{take.file} ({take.source})"
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:
@@ -185,7 +256,11 @@ def responses(folder: JobFolder, stage: Stage, progress: Progress = silent) -> R
         )
     kept = folder.cache_get(cache_key(folder, job, takes))
     if kept is not None:
-        return _unpack(kept)
+        measured, plan = _unpack(kept)
+        if stage == "survey" and plan != _plan(job):
+            measured = diagnosed(job, measured, measured.take_diagnoses)
+            keep(folder, job, takes, measured)
+        return measured
     bench = Bench(folder, job)
     opened: tuple[str, NDArray[np.float32]] | None = None
     for done, take in enumerate(takes):
@@ -200,7 +275,7 @@ def responses(folder: JobFolder, stage: Stage, progress: Progress = silent) -> R
 
 def keep(folder: JobFolder, job: Job, takes: tuple[Take, ...], measured: ResponseSet) -> None:
     """Keep the responses of `takes` in the job's cache."""
-    folder.cache_put(cache_key(folder, job, takes), _pack(measured))
+    folder.cache_put(cache_key(folder, job, takes), _pack(measured, _plan(job)))
 
 
 def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
@@ -211,27 +286,39 @@ def cache_key(folder: JobFolder, job: Job, takes: tuple[Take, ...]) -> str:
     return digest(takes, job.microphone, version)
 
 
-def _pack(responses: ResponseSet) -> dict[str, NDArray[np.generic]]:
+def _plan(job: Job) -> str:
+    """Name what diagnoses compare the takes with."""
+    return digest(job.units, job.loudspeaker_models, job.channels, job.stations)
+
+
+def _pack(responses: ResponseSet, plan: str) -> dict[str, NDArray[np.generic]]:
     words = {
+        "plan": plan,
         "sources": responses.sources,
         "stations": responses.stations,
         "sampling_rate_hz": responses.sampling_rate_hz,
         "absolute": responses.absolute,
         "timed": responses.timed,
         "findings": [finding.model_dump() for finding in responses.findings],
+        "take_diagnoses": [found.model_dump() for found in responses.take_diagnoses],
+        "diagnoses": [found.model_dump() for found in responses.diagnoses],
     }
     arrays = {name: getattr(responses, name) for name in _ARRAYS}
     return {**arrays, "words": np.array(json.dumps(words))}
 
 
-def _unpack(kept: dict[str, NDArray[np.generic]]) -> ResponseSet:
+def _unpack(kept: dict[str, NDArray[np.generic]]) -> tuple[ResponseSet, str]:
+    """The responses, and the plan that they were compared with."""
     words = json.loads(str(kept["words"]))
-    return ResponseSet(
+    measured = ResponseSet(
         sources=tuple(words["sources"]),
         stations=tuple(words["stations"]),
         sampling_rate_hz=words["sampling_rate_hz"],
         absolute=words["absolute"],
         timed=words["timed"],
         findings=tuple(Finding(**finding) for finding in words["findings"]),
+        take_diagnoses=tuple(Diagnosis(**found) for found in words["take_diagnoses"]),
+        diagnoses=tuple(Diagnosis(**found) for found in words["diagnoses"]),
         **{name: kept[name] for name in _ARRAYS},  # type: ignore[arg-type]
     )
+    return measured, words["plan"]

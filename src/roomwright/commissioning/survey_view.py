@@ -11,20 +11,17 @@ import numpy as np
 from roomwright.commissioning.bass_stations import held_back_names
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.plan_view import Mark, PlanItem, PlanView, plan_view
-from roomwright.commissioning.responses import BACKGROUND, takes_of
+from roomwright.commissioning.responses import BACKGROUND, name_in, takes_of
 from roomwright.measurement import ResponseSet
-from roomwright.model import Finding, Job, Point, Take
+from roomwright.measurement.quality import HIGHEST_JUDGED_HZ, USABLE_DB
+from roomwright.model import Diagnosis, Finding, Job, Point, Take
 from roomwright.signals.bands import nominal_label
 
 Worth = Literal["good", "usable", "doubtful", "missing"]
 
-#: Signal over noise that every octave of a unit's own range needs, dB. Common practice, no
-#: source: 30 dB keep noise out of a tuning, 20 dB out of its level.
+#: Signal over noise that every octave of a unit's own range needs to be good, dB. Common practice,
+#: no source: 30 dB keep noise out of a tuning, `USABLE_DB` out of its level.
 _GOOD_DB: Final = 30.0
-_USABLE_DB: Final = 20.0
-
-#: Above this no take is judged, hertz: hardly a loudspeaker or a criterion reaches further.
-_HIGHEST_JUDGED_HZ: Final = 16000.0
 
 _ORDERS: Final = ("2nd", "3rd", "4th", "5th")
 
@@ -208,8 +205,11 @@ def _take_view(
     octaves = survey.octave_hz
     signal_to_noise = survey.signal_to_noise_db[row, column]
     own = (octaves >= low_hz) & (octaves <= high_hz) & np.isfinite(signal_to_noise)
-    doubts = [f.text for f in survey.findings if f.where == take.file and f.severity != "note"]
-    notes = [f.text for f in survey.findings if f.where == take.file and f.severity == "note"]
+    wrong = [found for found in survey.diagnoses if _concerns(found, unit, station)]
+    doubts = [f"{found.sentence}; {found.remedy}" for found in wrong]
+    mine = [f for f in survey.findings if f.where in (take.file, name_in(take))]
+    doubts += [f.text for f in mine if f.severity != "note"]
+    notes = [f.text for f in mine if f.severity == "note"]
     says = list(doubts)
     lowest = float("nan")
     if own.any():
@@ -243,8 +243,12 @@ def _take_view(
     )
 
 
+def _concerns(found: Diagnosis, unit: str, station: str) -> bool:
+    return unit in (found.sources or (unit,)) and station in (found.stations or (station,))
+
+
 def _worth(lowest_db: float, doubts: list[str]) -> Worth:
-    if doubts or not lowest_db >= _USABLE_DB:
+    if doubts or not lowest_db >= USABLE_DB:
         return "doubtful"
     return "good" if lowest_db >= _GOOD_DB else "usable"
 
@@ -259,7 +263,7 @@ def _pair_of(survey: ResponseSet | None, unit: str, station: str) -> tuple[int, 
 def _own_range_hz(job: Job, unit: str) -> tuple[float, float]:
     """The range a unit is made for, as far as takes are judged."""
     model = job.model_of(job.unit(unit))
-    return model.low_hz, min(model.high_hz, _HIGHEST_JUDGED_HZ)
+    return model.low_hz, min(model.high_hz, HIGHEST_JUDGED_HZ)
 
 
 def _trusted_words(trusted_hz: tuple[float, float], low_hz: float, high_hz: float) -> str:

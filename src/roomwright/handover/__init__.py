@@ -12,12 +12,15 @@ from roomwright.handover.settings import (
     settings_json,
     taps_csv,
 )
+from roomwright.handover.station_sheet import StationSheet, build_station_sheet
 
 __all__ = [
     "BassWay",
     "Content",
+    "StationSheet",
     "biquads_csv",
     "build_report",
+    "build_station_sheet",
     "fir_taps_by_output",
     "job_in_mode",
     "mode_folder",

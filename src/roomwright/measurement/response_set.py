@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from roomwright._errors import InputError
 from roomwright.measurement.measured_response import MeasuredResponse
 from roomwright.measurement.octaves import OCTAVES_HZ
-from roomwright.model import Finding
+from roomwright.model import Diagnosis, Finding
 from roomwright.signals import frequencies_hz
 
 F = NDArray[np.float64]
@@ -49,6 +49,10 @@ class ResponseSet:
         Doubts.
     octave_hz
         Shape (B,), exact midbands.
+    take_diagnoses
+        What is wrong with single takes, each with its source and station.
+    diagnoses
+        What is wrong with the whole: takes, wiring, places; the gravest first.
     """
 
     sources: tuple[str, ...]
@@ -66,6 +70,8 @@ class ResponseSet:
     clock_error_ppm: F
     findings: tuple[Finding, ...] = ()
     octave_hz: F = field(default_factory=OCTAVES_HZ.copy)
+    take_diagnoses: tuple[Diagnosis, ...] = ()
+    diagnoses: tuple[Diagnosis, ...] = ()
 
     def __post_init__(self) -> None:
         """Check the shapes and make the arrays read-only."""

@@ -28,7 +28,7 @@ from roomwright.measurement.measured_response import (
     judged_response,
 )
 from roomwright.measurement.microphone import CalibrationCurve, correction
-from roomwright.measurement.noise import noise_floor, signal_to_noise_db
+from roomwright.measurement.noise import NoiseFloor, noise_floor, signal_to_noise_db
 from roomwright.measurement.recording_checks import check_recording
 from roomwright.model import Finding, Overlap, Sweep
 from roomwright.signals import harmonic_advance_s, timeline
@@ -222,7 +222,7 @@ def response_of(
             f"a response of {length_s:g} s does not fit the sweep of {sweep.duration_s:g} s with "
             f"{sweep.tail_s:g} s of tail; play a longer tail or keep less"
         )
-    noise = noise_floor(_noise_stretch(circle, keep, sweep, rate), rate)
+    noise = noise_in(whole, keep)
     if overlap is not None:
         circle = np.roll(circle, -round(overlap.offset_s * rate))
     response = circle[:keep].astype(np.float64)
@@ -245,6 +245,12 @@ def response_of(
         latency_s=whole.alignment.latency_s,
         findings=(*whole.findings, *drowned(measured, whole.where)),
     )
+
+
+def noise_in(whole: Divided, keep: int) -> NoiseFloor:
+    """Noise of a divided recording's responses of `keep` samples."""
+    stretch = _noise_stretch(whole.circle, keep, whole.sweep, whole.sampling_rate_hz)
+    return noise_floor(stretch, whole.sampling_rate_hz)
 
 
 def _segment(

@@ -8,6 +8,7 @@ from roomwright.model._base import (
 )
 from roomwright.model._problems import problems
 from roomwright.model.bass import BassMeans, BassMethod, BassWishes, KeepClear, SubwooferPlaces
+from roomwright.model.diagnosis import Diagnosis, DiagnosisKind
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -22,6 +23,14 @@ from roomwright.model.equipment import (
 from roomwright.model.findings import Finding, gathered
 from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
+from roomwright.model.levels import (
+    GroupOffset,
+    LevelGroup,
+    LevelPlan,
+    LevelReference,
+    LevelTrim,
+    NoiseBand,
+)
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
@@ -69,6 +78,8 @@ __all__ = [
     "ChannelRole",
     "Circumstances",
     "Crossover",
+    "Diagnosis",
+    "DiagnosisKind",
     "DirectivityClass",
     "Document",
     "Fault",
@@ -76,15 +87,21 @@ __all__ = [
     "FirCoefficients",
     "FirCurve",
     "FollowRange",
+    "GroupOffset",
     "Handover",
     "Identifier",
     "Interface",
     "Job",
     "KeepClear",
+    "LevelGroup",
+    "LevelPlan",
+    "LevelReference",
+    "LevelTrim",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
     "Microphone",
+    "NoiseBand",
     "Output",
     "OutputTuning",
     "Overlap",

@@ -88,7 +88,7 @@ def _outputs(job: Job) -> Iterator[str]:
     numbers = {output.number for output in job.outputs}
     for fault in job.rehearsal.faults:
         for number in (fault.output, fault.other):
-            if number is not None and number not in numbers:
+            if number is not None and number not in numbers | {0}:
                 yield f"a {fault.kind} fault is planted in output {number}, which drives nothing"
 
 

@@ -100,7 +100,8 @@ class Microphone(Document):
     None while it is unknown: levels are then relative. The calibration files lie in the job's
     `microphones/` folder: `calibration_file` is for sound along the microphone's axis (0
     degrees), or for all where there is no other; `side_calibration_file` for sound from the side
-    (90 degrees). `faces` is where the axis points.
+    (90 degrees). `faces` is where the axis points. `capsule_radius_m` is the distance of each
+    capsule from the centre of a microphone of four, None for one of a single capsule.
     """
 
     name: str = "microphone"
@@ -109,3 +110,4 @@ class Microphone(Document):
     calibration_file: str | None = None
     side_calibration_file: str | None = None
     faces: Literal["ceiling", "front"] = "ceiling"
+    capsule_radius_m: Annotated[float, Field(gt=0, le=0.5)] | None = None

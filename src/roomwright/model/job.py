@@ -19,6 +19,7 @@ from roomwright.model.equipment import (
     Subwoofer,
 )
 from roomwright.model.interface import Interface
+from roomwright.model.levels import LevelPlan
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
 from roomwright.model.tuning import (
@@ -64,6 +65,7 @@ class Job(Document):
     interface: Interface = Interface()
     microphone: Microphone = Microphone()
     sweep: Sweep = Sweep()
+    levels: LevelPlan = LevelPlan()
     stations: tuple[Station, ...] = ()
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field, model_validator
 
@@ -120,23 +120,70 @@ class Take(Document):
         return self
 
 
+#: Faults of what an output drives, and of how it is driven.
+WiringFault = Literal[
+    "reversed",
+    "dead",
+    "quiet",
+    "late",
+    "swapped",
+    "buzz",
+    "distorting",
+    "ways_swapped",
+    "no_tweeter",
+    "no_woofer",
+    "displaced",
+]
+
+#: Faults of a recording: noise, the recorder, the microphone.
+RecordingFault = Literal[
+    "door",
+    "voice",
+    "aircraft",
+    "fan",
+    "dropout",
+    "wrong_rate",
+    "silent_input",
+    "wrong_input",
+    "hot_input",
+    "unmoved",
+    "moved",
+]
+
+FaultKind = Literal[WiringFault, RecordingFault]
+
+_OF_RECORDINGS = get_args(RecordingFault)
+
+
 class Fault(Document):
     """One fault planted in the rehearsal room.
 
-    `amount` is in dB for `quiet`, in seconds for `late`, and unused otherwise; `swapped`
-    exchanges `output` with output `other`.
+    `amount` is in dB for `quiet` and `hot_input`, in dB SPL for noises (`door`, `voice`,
+    `aircraft`, `fan`), in seconds for `late` and `dropout`, in percent for `distorting`, in metres
+    for `displaced` and `moved`, in hertz for `wrong_rate` and for the crossover of the ways, and
+    unused otherwise; `swapped` exchanges `output` with output `other`. Faults of a recording
+    happen when `output` plays, or whatever plays if that is 0, at `station`, or everywhere if that
+    is None.
     """
 
-    kind: Literal["reversed", "dead", "quiet", "late", "swapped", "buzz"]
-    output: Annotated[int, Field(ge=1)]
+    kind: FaultKind
+    output: Annotated[int, Field(ge=0)]
     other: Annotated[int, Field(ge=1)] | None = None
     amount: float = 0.0
+    station: Identifier | None = None
 
     @model_validator(mode="after")
     def _swapped_with_another(self) -> Fault:
         if (self.kind == "swapped") != (self.other is not None):
             raise ValueError("a swapped fault names the other output; other faults name one only")
+        if self.output == 0 and not self.of_recording:
+            raise ValueError(f"a fault '{self.kind}' names the output it is in, from 1")
         return self
+
+    @property
+    def of_recording(self) -> bool:
+        """Whether it spoils recordings rather than what an output drives."""
+        return self.kind in _OF_RECORDINGS
 
 
 class RehearsalSetup(Document):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -22,6 +22,7 @@ from roomwright.rehearsal.memory import Memory
 from roomwright.rehearsal.room import Emitter, room_responses
 from roomwright.rehearsal.streams import stream
 from roomwright.rehearsal.units import distortion, excursion_drive, unit_response
+from roomwright.rehearsal.ways import broken_distortion, elsewhere, ways_response
 from roomwright.signals import frequencies_hz, resample
 
 _F32 = NDArray[np.float32]
@@ -96,7 +97,7 @@ class Chain:
             return None
         key = (number, signal.digest, n)
         drive = self._drives(key, lambda: self._drive(number, wire, signal, n))
-        return np.asarray(drive * self._path(place, wire.unit_id, n))
+        return np.asarray(drive * self._path(place, wire, n))
 
     def reference(self, signals: Sequence[Played], n: int) -> _F32:
         """The mean of signals as the loop-back records it, (n,), periodic in n."""
@@ -167,20 +168,33 @@ class Chain:
         if wire.buzzes:
             rng = stream(setup.seed, "rattle", number, signal.digest)
             radiated += rattle(excursion_drive(drive, model, self.rate_hz), self.rate_hz, rng)
+        if wire.distortion_percent:
+            radiated += broken_distortion(drive, wire.distortion_percent)
         spectrum = fft.rfft(radiated) * self._unit(wire.unit_id, n)
+        if wire.ways is not None:
+            grid = frequencies_hz(n, self.rate_hz)
+            spectrum *= ways_response(wire.ways, wire.crossover_hz, grid)
         return np.asarray(spectrum * self._delay(wire.delay_s, n) if wire.delay_s else spectrum)
 
-    def _path(self, place: Point, unit_id: str, n: int) -> NDArray[Any]:
+    def _path(self, place: Point, wire: Wire, n: int) -> NDArray[Any]:
         """Spectrum of the room's response from a unit to a place."""
 
         def make() -> NDArray[Any]:
-            job = self._job
-            responses = _responses(
-                job.room, self.rate_hz, self._emitters, place, job.rehearsal.seed
+            room, seed = self._job.room, self._job.rehearsal.seed
+            row = self._rows[wire.unit_id]
+            emitters = self._emitters
+            if wire.displaced_m:
+                emitters, row = (self._displaced(emitters[row], wire.displaced_m),), 0
+            return np.asarray(
+                fft.rfft(_responses(room, self.rate_hz, emitters, place, seed)[row], n)
             )
-            return np.asarray(fft.rfft(responses[self._rows[unit_id]], n))
 
-        return self._paths((place, unit_id, n), make)
+        return self._paths((place, wire.unit_id, n), make)
+
+    def _displaced(self, emitter: Emitter, distance_m: float) -> Emitter:
+        rng = stream(self._job.rehearsal.seed, "displaced", emitter.id)
+        there = elsewhere(emitter.position_m, self.box.size_m, distance_m, rng)
+        return replace(emitter, position_m=there)
 
 
 @lru_cache(maxsize=_PLACES_KEPT)

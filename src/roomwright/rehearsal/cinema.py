@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +12,12 @@ from scipy import fft
 from roomwright._checks import finite, positive
 from roomwright._errors import InputError
 from roomwright.measurement import LOOP_BACK, Recording
-from roomwright.model import Job, Point
+from roomwright.model import Fault, Job, Point
 from roomwright.rehearsal.chain import Chain, Played
 from roomwright.rehearsal.inputs import converter_rms
+from roomwright.rehearsal.recorder import happening, moved, spoilt, with_noises
 from roomwright.rehearsal.streams import stream
+from roomwright.rehearsal.ways import elsewhere
 
 _F32 = NDArray[np.float32]
 
@@ -46,13 +48,15 @@ class RehearsalRoom:
     Every random number comes from a stream of its own (`streams.stream`): a unit's differences
     from (seed, unit), a tail from (seed, unit, place), a rattle from (seed, output, signal),
     noise and jitter from (seed, place, content of the call, how many equal calls came before at
-    that place). The order of calls does not matter.
+    that place). The order of calls does not matter, but for a planted fault 'unmoved': the
+    microphone then stays where it was put before.
     """
 
     def __init__(self, job: Job) -> None:
         self._job = job
         self._chain = Chain(job)
         self._place: Point | None = None
+        self._meant: Point | None = None
         self._calls: Counter[tuple[Point, str]] = Counter()
 
     @property
@@ -89,7 +93,11 @@ class RehearsalRoom:
             box = " x ".join(f"{end:g}" for end in size)
             raise InputError(f"the microphone at ({place}) m stands outside the room of {box} m")
         x, y, z = position_m
-        self._place = (float(x), float(y), float(z))
+        wanted = (float(x), float(y), float(z))
+        stays = any(fault.kind == "unmoved" for fault in happening(self._job, wanted, None))
+        if self._place is None or not stays:
+            self._place = wanted
+        self._meant = wanted
 
     def play_and_record(self, signals: Mapping[int, _F32]) -> Recording:
         """Play signals together and record until the last has been heard.
@@ -121,13 +129,17 @@ class RehearsalRoom:
         n = self._chain.transform_samples(count)
         content = " ".join(f"{number}:{signal.digest}" for number, signal in played.items())
 
+        faults = happening(self._job, self._meant or place, played)
         spectrum = self._chain.noise(self._stream("noise", place, content), n)
-        for number, signal in played.items():
-            heard = self._chain.heard(place, number, signal, n)
-            if heard is not None:
-                spectrum += heard
+        microphone = fft.irfft(spectrum + self._sound(place, played, n), n)
+        for fault in faults:
+            if fault.kind == "moved":
+                rng = self._stream("moved", place, content)
+                after = elsewhere(place, self._chain.box.size_m, fault.amount, rng)
+                heard = fft.irfft(spectrum + self._sound(after, played, n), n)
+                microphone = moved(microphone, heard, self._chain.rate_hz, rng)
         reference = self._chain.reference(references, n)
-        return self._recording(place, content, fft.irfft(spectrum, n), reference, count)
+        return self._recording(place, content, faults, microphone, reference, count)
 
     def record(self, duration_s: float) -> Recording:
         """Record the room's background noise.
@@ -143,7 +155,17 @@ class RehearsalRoom:
         n = fft.next_fast_len(count, real=True)
         content = f"silence {count}"
         noise = fft.irfft(self._chain.noise(self._stream("noise", place, content), n), n)
-        return self._recording(place, content, noise, np.zeros(n, np.float32), count)
+        faults = happening(self._job, self._meant or place, None)
+        return self._recording(place, content, faults, noise, np.zeros(n, np.float32), count)
+
+    def _sound(self, place: Point, played: Mapping[int, Played], n: int) -> NDArray[np.complex64]:
+        """Spectrum of all that is played, without noise."""
+        total = np.zeros(n // 2 + 1, np.complex64)
+        for number, signal in played.items():
+            heard = self._chain.heard(place, number, signal, n)
+            if heard is not None:
+                total += heard
+        return total
 
     def _standing(self) -> Point:
         if self._place is None:
@@ -168,7 +190,13 @@ class RehearsalRoom:
         return stream(self._job.rehearsal.seed, purpose, place, content, calls)
 
     def _recording(
-        self, place: Point, content: str, microphone: _F32, reference: _F32, count: int
+        self,
+        place: Point,
+        content: str,
+        faults: Sequence[Fault],
+        microphone: _F32,
+        reference: _F32,
+        count: int,
     ) -> Recording:
         """Both inputs with the call's jitter, the converter's noise on the loop-back, clipped.
 
@@ -176,9 +204,12 @@ class RehearsalRoom:
         """
         jitter = int(self._stream("jitter", place, content).integers(0, LARGEST_JITTER + 1))
         hiss = self._stream("loop-back", place, content).standard_normal(count, dtype=np.float32)
+        key = f"{place} {content} {self._calls[place, content]}"
         self._calls[place, content] += 1
         samples = np.stack(
             [np.roll(channel, jitter)[:count] for channel in (microphone, reference)]
         )
         samples[1] += hiss * np.float32(converter_rms(self._job))
+        samples[0] = with_noises(self._job, faults, samples[0], key)
+        samples = spoilt(self._job, faults, samples, key)
         return Recording(np.clip(samples, -1.0, 1.0), self._job.sampling_rate_hz)

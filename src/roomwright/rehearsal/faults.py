@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import numpy as np
 import scipy
@@ -21,6 +22,12 @@ _RATTLE_GAIN = 0.3
 _FOLLOW_S = 0.02
 
 
+WaysFault = Literal["ways_swapped", "no_tweeter", "no_woofer"]
+
+#: Where a faulty two-way loudspeaker is crossed over if the fault does not say.
+_CROSSOVER_HZ = 2000.0
+
+
 @dataclass(frozen=True, slots=True)
 class Wire:
     """What lies behind one output: the unit it drives, and what is wrong on the way."""
@@ -29,6 +36,10 @@ class Wire:
     gain: float = 1.0
     delay_s: float = 0.0
     buzzes: bool = False
+    distortion_percent: float = 0.0
+    ways: WaysFault | None = None
+    crossover_hz: float = 0.0
+    displaced_m: float = 0.0
 
 
 def wiring(job: Job) -> Mapping[int, Wire]:
@@ -41,6 +52,8 @@ def wiring(job: Job) -> Mapping[int, Wire]:
     """
     wires = {output.number: Wire(output.drives) for output in job.outputs}
     for fault in job.rehearsal.faults:
+        if fault.of_recording:
+            continue
         wire = _at(wires, fault, fault.output)
         if fault.other is None:
             wires[fault.output] = _changed(wire, fault)
@@ -92,21 +105,19 @@ def _at(wires: Mapping[int, Wire], fault: Fault, output: int) -> Wire:
 
 
 def _changed(wire: Wire, fault: Fault) -> Wire:
-    match fault.kind:
-        case "reversed":
-            return replace(wire, gain=-wire.gain)
-        case "dead":
-            return replace(wire, gain=0.0)
-        case "quiet":
-            return replace(wire, gain=wire.gain * 10.0 ** (-abs(fault.amount) / 20.0))
-        case "late":
-            if fault.amount < 0:
-                raise InputError(
-                    f"the planted fault 'late' on output {fault.output} has the amount "
-                    f"{fault.amount:g} s; it must be 0 or more"
-                )
-            return replace(wire, delay_s=wire.delay_s + fault.amount)
-        case "buzz":
-            return replace(wire, buzzes=True)
-        case "swapped":
-            return wire
+    if fault.kind == "late" and fault.amount < 0:
+        raise InputError(
+            f"the planted fault 'late' on output {fault.output} has the amount "
+            f"{fault.amount:g} s; it must be 0 or more"
+        )
+    changes: dict[str, dict[str, Any]] = {
+        "reversed": {"gain": -wire.gain},
+        "dead": {"gain": 0.0},
+        "quiet": {"gain": wire.gain * 10.0 ** (-abs(fault.amount) / 20.0)},
+        "late": {"delay_s": wire.delay_s + fault.amount},
+        "buzz": {"buzzes": True},
+        "distorting": {"distortion_percent": fault.amount},
+        "displaced": {"displaced_m": fault.amount},
+    }
+    crossed = {"ways": fault.kind, "crossover_hz": fault.amount or _CROSSOVER_HZ}
+    return replace(wire, **changes.get(fault.kind, crossed))

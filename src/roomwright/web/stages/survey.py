@@ -131,7 +131,7 @@ class _Survey:
         self._live.active = bool(page.session.work.holds)
         self._show_recorded()
         self._show_detail()
-        self._show_findings((*found, *(survey.findings if survey else ())))
+        self._show_findings((*found, *(commissioning.survey_findings(survey) if survey else ())))
 
     def _draw_plan(self) -> None:
         page, bass = self._page, self._bass

@@ -31,7 +31,14 @@ _ROOM: Final = (
 )
 
 #: What the amount of a fault is, where it has one.
-_AMOUNTS: Final = {"quiet": "by, dB", "late": "by, ms"}
+_AMOUNTS: Final = {
+    "quiet": "by, dB",
+    "late": "by, ms",
+    "distorting": "by, %",
+    "displaced": "by, m",
+    "moved": "by, m",
+    "hot_input": "by, dB",
+}
 
 
 class SetupDialog:

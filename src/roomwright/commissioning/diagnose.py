@@ -1,0 +1,215 @@
+"""What is wrong with a survey: the single takes' diagnoses and the comparisons, put together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from roomwright.acoustics import speed_of_sound_m_s
+from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
+from roomwright.measurement import ResponseSet
+from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
+
+#: A pair of source and station.
+Pair = tuple[str, str]
+
+#: What every take of a unit shows, if it is the unit's.
+_OF_UNITS: Final = ("dead_output", "low_level", "rattle", "distortion")
+
+#: Takes that cannot be compared with others.
+_NOT_COMPARED: Final = ("dead_output", "moved")
+
+#: What low levels over the noise follow from.
+_EXPLAINS_NOISE: Final = (
+    "swapped",
+    "ways_swapped",
+    "tweeter_missing",
+    "woofer_missing",
+    "low_level",
+    "dead_output",
+    "rattle",
+    "distortion",
+)
+
+
+def diagnosed(job: Job, survey: ResponseSet, takes: Iterable[Diagnosis]) -> ResponseSet:
+    """A survey with what is wrong with it.
+
+    Parameters
+    ----------
+    job
+        Its units and stations are the plan.
+    survey
+        The responses.
+    takes
+        What is wrong with single takes, each with its source and station.
+    """
+    by_pair: dict[Pair, list[Diagnosis]] = {
+        (survey.sources[row], survey.stations[column]): []
+        for row, column in np.argwhere(survey.present)
+    }
+    kept = tuple(takes)
+    for found in kept:
+        by_pair.setdefault((found.sources[0], found.stations[0]), []).append(found)
+    whole = diagnose(job, survey, {pair: tuple(found) for pair, found in by_pair.items()})
+    return replace(survey, take_diagnoses=kept, diagnoses=whole)
+
+
+def survey_findings(survey: ResponseSet) -> tuple[Finding, ...]:
+    """Everything to be said of a survey: what is wrong with it, then the notes of its takes."""
+    return (
+        *(found.finding(_where(found)) for found in survey.diagnoses),
+        *survey.findings,
+    )
+
+
+def placed(found: Diagnosis, pair: Pair) -> Diagnosis:
+    """A take's diagnosis with its source and station."""
+    return found.model_copy(update={"sources": pair[:1], "stations": pair[1:]})
+
+
+def _where(found: Diagnosis) -> str:
+    if found.sources and len(found.stations) == 1:
+        return f"{found.sources[0]} at {found.stations[0]}"
+    return " and ".join(found.sources) or " and ".join(found.stations) or "the survey"
+
+
+def diagnose(
+    job: Job, survey: ResponseSet | None, takes: Mapping[Pair, tuple[Diagnosis, ...]]
+) -> tuple[Diagnosis, ...]:
+    """Everything found wrong, each with its sources and stations, the gravest first.
+
+    Parameters
+    ----------
+    job
+        Its units and stations are the plan.
+    survey
+        The usable takes' responses, None if there are none.
+    takes
+        What `judge_take` found of each take.
+    """
+    of_units = _of_units(takes)
+    dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
+    heard = None if survey is None else _heard(job, survey, takes, dead)
+    # Without the places of stations, as in recordings that came without, there is no comparison.
+    compared = () if heard is None or not heard.stations or not heard.units else compare(heard)
+    explained = {
+        source
+        for found in (*of_units, *compared)
+        if found.kind in _EXPLAINS_NOISE
+        for source in found.sources
+    }
+    single = [
+        placed(found, pair)
+        for pair, all_found in takes.items()
+        for found in all_found
+        if found.kind not in _OF_UNITS
+        and not (found.kind == "noisy" and (pair[0] in explained or _happened(all_found)))
+    ]
+    single += _once_only(takes)
+    named = {(found.kind, source) for found in of_units for source in found.sources}
+    compared = tuple(
+        found
+        for found in compared
+        if not any((found.kind, source) in named for source in found.sources)
+    )
+    refused = [found for found in single if found.refuses]
+    doubts = [found for found in single if not found.refuses]
+    return (*refused, *of_units, *compared, *doubts)
+
+
+def _of_units(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> tuple[Diagnosis, ...]:
+    """What shows at half of a unit's stations or more, once for each unit."""
+    result = []
+    for source in dict.fromkeys(pair[0] for pair in takes):
+        own = [(pair[1], found) for pair, found in takes.items() if pair[0] == source]
+        for kind in _OF_UNITS:
+            at = [(station, d) for station, found in own for d in found if d.kind == kind]
+            # What is heard anywhere is not dead.
+            needed = len(own) if kind == "dead_output" else (len(own) + 1) // 2
+            if at and len(at) >= needed:
+                worst = max((d for _, d in at), key=lambda d: abs(d.evidence))
+                stations = tuple(station for station, _ in at)
+                result.append(worst.model_copy(update={"sources": (source,), "stations": stations}))
+    return tuple(result)
+
+
+def _once_only(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> list[Diagnosis]:
+    """What would be of the unit, but shows at few of its stations: noise, or an open contact."""
+    gathered = {(d.kind, source) for d in _of_units(takes) for source in d.sources}
+    result = []
+    for pair, all_found in takes.items():
+        for of_unit in all_found:
+            found = of_unit
+            if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered:
+                continue
+            if found.kind == "dead_output":
+                changes = {
+                    "kind": "low_level",
+                    "sentence": "is not heard over the noise here, but at other stations",
+                    "remedy": "check the amplifier's gain, the output's trim and the cable",
+                }
+                found = found.model_copy(update=changes)
+            elif found.kind in ("rattle", "distortion"):
+                text = f"{found.sentence}, but not at the other stations: a noise in the room"
+                changes = {
+                    "kind": "noise_event",
+                    "sentence": text,
+                    "remedy": "record it again when it is quiet",
+                }
+                found = found.model_copy(update=changes)
+            result.append(placed(found, pair))
+    return result
+
+
+def _happened(all_found: tuple[Diagnosis, ...]) -> bool:
+    return any(found.kind == "noise_event" for found in all_found)
+
+
+def _heard(
+    job: Job, survey: ResponseSet, takes: Mapping[Pair, tuple[Diagnosis, ...]], dead: set[str]
+) -> HeardSystem:
+    places = {station.id: station.position_m for station in job.stations}
+    columns = [c for c, name in enumerate(survey.stations) if places.get(name) is not None]
+    known = {unit.id for unit in job.units}
+    rows = [r for r, name in enumerate(survey.sources) if name in known]
+    usable = survey.present.copy()
+    usable[[row for row, name in enumerate(survey.sources) if name in dead]] = False
+    for (source, station), all_found in takes.items():
+        if any(found.refuses or found.kind in _NOT_COMPARED for found in all_found) and (
+            source in survey.sources and station in survey.stations
+        ):
+            usable[survey.sources.index(source), survey.stations.index(station)] = False
+    samples = survey.samples[np.ix_(rows, columns)]
+    return HeardSystem(
+        units=tuple(_planned(job, job.unit(survey.sources[row])) for row in rows),
+        stations=tuple(survey.stations[column] for column in columns),
+        station_m=np.array([places[survey.stations[column]] for column in columns], dtype=float),
+        samples=samples,
+        usable=usable[np.ix_(rows, columns)],
+        sampling_rate_hz=survey.sampling_rate_hz,
+        band_db=band_levels_db(samples, survey.sampling_rate_hz),
+        top_hz=survey.trusted_hz[np.ix_(rows, columns)][..., 1],
+        timed=survey.timed,
+        speed_m_s=speed_of_sound_m_s(job.room.temperature_c),
+    )
+
+
+def _planned(job: Job, unit: Loudspeaker | Subwoofer) -> PlannedUnit:
+    model = job.model_of(unit)
+    channel = next((c for c in job.channels if unit.id in c.loudspeakers), None)
+    return PlannedUnit(
+        id=unit.id,
+        like=unit.model,
+        position_m=unit.position_m,
+        low_hz=model.low_hz,
+        high_hz=model.high_hz,
+        low_slope_db=model.low_slope_db,
+        high_slope_db=model.high_slope_db,
+        level_db=model.sensitivity_db,
+        subwoofer=isinstance(unit, Subwoofer),
+        group=channel.id if channel is not None and len(channel.loudspeakers) > 1 else None,
+    )

@@ -1,0 +1,20 @@
+"""The quality of single takes: what is wrong with each, on what evidence, and what to do."""
+
+from __future__ import annotations
+
+from roomwright.measurement.quality.cells import Cells, noise_cells
+from roomwright.measurement.quality.events import total_distortion_db, unsteady
+from roomwright.measurement.quality.judge import JudgedTake, judge_take
+from roomwright.measurement.quality.level import HIGHEST_JUDGED_HZ, USABLE_DB, own_octaves
+
+__all__ = [
+    "HIGHEST_JUDGED_HZ",
+    "USABLE_DB",
+    "Cells",
+    "JudgedTake",
+    "judge_take",
+    "noise_cells",
+    "own_octaves",
+    "total_distortion_db",
+    "unsteady",
+]

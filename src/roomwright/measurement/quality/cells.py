@@ -1,0 +1,161 @@
+"""Power over time and octave of what a sweep, its decay and its harmonics leave of a take: noise.
+
+Deconvolved, the response to the sweep begins the circle and its harmonics end it; between them
+lies noise alone, each frequency at another time after the sweep has passed it. Convolved with the
+sweep again, that part of the circle is the recording without the sweep, its decay and its
+harmonics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+import scipy.fft
+from numpy.typing import NDArray
+
+from roomwright.model import Sweep
+from roomwright.signals import band_edges, harmonic_advance_s, midbands, sweep_samples
+
+F = NDArray[np.float64]
+
+#: Octaves looked at, and the length of a cell: a syllable or a slam.
+CELL_OCTAVES_HZ: Final = midbands(1, 63.0, 8000.0)
+_CELL_S: Final = 0.08
+
+#: Harmonics up to this order are measured as distortion; higher ones of a sound loudspeaker lie
+#: below a room's noise. Common practice, no source.
+_HIGHEST_ORDER: Final = 5
+
+#: A cell counts if this share of it is free of sweep, decay and harmonics: a slow sweep leaves even
+#: a small part of a decay far above the noise.
+_FREE: Final = 1.0
+
+#: The decay is over where a cell of the circle comes this close to the noise, power.
+_DECAYED: Final = 1.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Noise power over time and octave.
+
+    Attributes
+    ----------
+    time_s
+        Middle of each cell after the sweep's start, shape (T,).
+    power
+        Shape (T, B) for `CELL_OCTAVES_HZ`; NaN where the sweep or its decay is.
+    above
+        Whether a cell lies above the frequency that the sweep passes then, shape (T, B).
+    degrees
+        Degrees of freedom of each cell's power were the noise Gaussian, shape (T, B).
+    sweep_hz
+        Frequency that the sweep passes at `time_s`, shape (T,).
+    """
+
+    time_s: F
+    power: F
+    above: NDArray[np.bool_]
+    degrees: F
+    sweep_hz: F
+
+
+def noise_cells(circle: NDArray[np.floating], sweep: Sweep, rate: int) -> Cells:
+    """Cells of what the sweep leaves of a take.
+
+    Parameters
+    ----------
+    circle
+        Deconvolved, shape (n,), n even.
+    sweep, rate
+        What was played, and the rate.
+    """
+    size = 2 * (round(_CELL_S * rate) // 2)
+    decay = _decays(circle, sweep, rate, size)
+    first = int(decay.min())
+    stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
+    spectrum = scipy.fft.rfft(_gated(circle, first, stop), workers=1)
+    spectrum *= _sweep_spectrum(sweep, rate, circle.size)
+    left = scipy.fft.irfft(spectrum, circle.size, workers=1)
+    power, width = _octave_cells(left, size, rate)
+    return _masked(power, width, decay, stop, circle.size, size, sweep, rate)
+
+
+@lru_cache(maxsize=4)
+def _sweep_spectrum(sweep: Sweep, rate: int, length: int) -> NDArray[np.complex64]:
+    samples = sweep_samples(sweep, rate)
+    spectrum: NDArray[np.complex64] = scipy.fft.rfft(samples, length)
+    spectrum.flags.writeable = False
+    return spectrum
+
+
+def _gated(circle: NDArray[np.floating], first: int, stop: int) -> NDArray[np.floating]:
+    kept = np.zeros_like(circle)
+    kept[first:stop] = circle[first:stop]
+    return kept
+
+
+def _octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[F, F]:
+    """Power in Hann windows that overlap by half, (T, B), and the bins of each octave, (B,)."""
+    count = 2 * (samples.size // size) - 1
+    at = np.arange(count)[:, None] * (size // 2) + np.arange(size)
+    window = np.hanning(size).astype(samples.dtype)
+    bins = np.abs(scipy.fft.rfft(samples[at] * window, axis=-1, workers=1)) ** 2
+    low, high = band_edges(CELL_OCTAVES_HZ, 1)
+    edges = np.searchsorted(scipy.fft.rfftfreq(size, 1.0 / rate), np.stack([low, high], axis=1))
+    power = np.stack([bins[:, a:b].sum(axis=1) for a, b in edges], axis=1).astype(np.float64)
+    return power, np.diff(edges, axis=1)[:, 0].astype(np.float64)
+
+
+def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) -> NDArray[np.intp]:
+    """Samples after which each octave of the response has died away, shape (B,)."""
+    end = round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
+    power, _ = _octave_cells(circle[: circle.size - end], size, rate)
+    noise = np.quantile(power, 0.35, axis=0)
+    # One quiet cell may be chance; a decay ends where three in a row are noise.
+    quiet = power < _DECAYED * noise
+    still = quiet[:-2] & quiet[1:-1] & quiet[2:]
+    found = np.where(still.any(axis=0), np.argmax(still, axis=0), power.shape[0] - 1)
+    decay = (found + 2) * (size // 2) + size // 2
+    return np.asarray(decay, dtype=np.intp)
+
+
+def _masked(
+    power: F,
+    width: F,
+    decay: NDArray[np.intp],
+    stop: int,
+    total: int,
+    size: int,
+    sweep: Sweep,
+    rate: int,
+) -> Cells:
+    middles = (np.arange(power.shape[0]) + 1) * (size // 2)
+    low, high = band_edges(CELL_OCTAVES_HZ, 1)
+    lag_s = sweep.duration_s / float(np.log(sweep.stop_hz / sweep.start_hz))
+    # The sweep passes the octave between these samples; a cell reaches half its size either way.
+    enters, leaves = (
+        lag_s * np.log(np.clip(edge, sweep.start_hz, sweep.stop_hz) / sweep.start_hz) * rate
+        for edge in (low, high)
+    )
+    points = np.linspace(0.0, 1.0, 9)
+    passed = enters[:, None] + (leaves - enters)[:, None] * points
+    after = (middles[:, None, None] - passed) % total
+    margin = size // 2
+    free = (after >= decay[:, None] + margin) & (after <= stop - size)
+    # The pilot before the sweep dies away in the same room.
+    since_pilot = middles[:, None] + round(sweep.gap_s * rate)
+    free &= (since_pilot >= decay + margin)[..., None]
+    # At the ends the circle closes upon itself.
+    free &= ((middles >= size) & (middles <= total - size))[:, None, None]
+    share = free.mean(axis=-1)
+    above = (middles[:, None] < 0.5 * (enters + leaves)).astype(bool)
+    time_s = middles / rate
+    rolling = sweep.start_hz * np.exp(np.minimum(time_s, sweep.duration_s) / lag_s)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        cells = np.where(share >= _FREE, power / share, np.nan)
+    # A Hann window has 1.5 bins of noise bandwidth, and two degrees of freedom a bin of its own.
+    degrees = 2.0 * width[None, :] / 1.5 * np.maximum(share, _FREE)
+    return Cells(time_s, cells, above, np.maximum(degrees, 1.0), rolling)

@@ -1,0 +1,191 @@
+"""Noise that comes and goes in a take, and the sounds of a loudspeaker that is not whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import scipy
+from numpy.typing import NDArray
+
+from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells
+from roomwright.model import Diagnosis
+from roomwright.signals import nominal_label, power_db
+
+F = NDArray[np.float64]
+
+#: The steady noise of an octave is read from this quantile of its cells: an event may fill most of
+#: them. Where a cell has few degrees of freedom low quantiles say little: there from the second.
+_STEADY, _STEADY_BASS, _FEW_DEGREES = 0.1, 0.25, 15.0
+
+#: Chance that steady Gaussian noise alone makes one cell count. Some 500 cells of a take and a few
+#: hundred takes of a survey leave 1 false alarm in 100 surveys for two such cells that touch.
+_CHANCE: Final = 1e-6
+
+#: Rooms are not as steady as Gaussian noise; what rises less than this beyond chance is the room,
+#: dB. Common practice, no source: somewhat more than twice as many sources of the same kind.
+_RISE_DB: Final = 4.0
+
+#: An event is short if it lasts less than this: a slam, a knock, a cough.
+_SHORT_S: Final = 0.35
+
+#: A part that rattles does so as long as the cone moves far: over some octaves of the sweep. In
+#: less than this a noise from elsewhere cannot be told from it.
+_RATTLE_OCTAVES: Final = 1.5
+
+#: A loose part makes noise, whose level does not depend on the order of the harmonic it stands at;
+#: harmonics fall with their order, by 12 dB a doubling for a kink in the transfer curve. Orders
+#: compared, and the fall in dB that is half of a kink's.
+_LOW_ORDERS, _HIGH_ORDERS, _FALL_DB = (10.0, 20.0), (30.0, 120.0), 9.0
+
+#: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
+#: 250 Hz.
+DISTORTED_DB: Final = -30.0
+
+#: Below this, harmonics of low order are too faint for those of high order to be heard, dB.
+_FAINT_DB: Final = -45.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Excess:
+    """Cells that stand out, shape (T, B) as the cells, and by how many dB."""
+
+    counts: NDArray[np.bool_]
+    over_db: F
+
+
+def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
+    """What is not steady noise in a take: an event in the room, a rattle, or high distortion.
+
+    Parameters
+    ----------
+    cells
+        Of the take.
+    distortion_db
+        Orders 2 to 5 re the fundamental, shape (4,); NaN where unknown.
+    """
+    excess = _excess(cells)
+    below, above = excess.counts & ~cells.above, excess.counts & cells.above
+    total_db = total_distortion_db(distortion_db)
+    harmonic = _falls_with_order(cells, excess)
+    # Harmonics lie above what the sweep passes, a noise as often below; when a sweep that distorts
+    # ends, it leaves a little thump.
+    lies_above = harmonic or np.count_nonzero(below) < np.count_nonzero(above)
+    if (
+        total_db > DISTORTED_DB
+        and (lies_above or not _touching(below))
+        and not (_touching(above) and not harmonic and not _touching(below))
+    ):
+        return _distorted(total_db)
+    if _touching(below):
+        return _event(cells, excess)
+    if not _touching(above):
+        return None
+    rows = np.flatnonzero(above.any(axis=1))
+    octaves = float(np.log2(cells.sweep_hz[rows[-1]] / cells.sweep_hz[rows[0]]))
+    if octaves < _RATTLE_OCTAVES:
+        return _event(cells, _Excess(above, excess.over_db))
+    if harmonic and total_db > _FAINT_DB:
+        return None
+    return _rattle(cells, above, excess.over_db)
+
+
+def total_distortion_db(distortion_db: F) -> float:
+    """Sum of the harmonics that are known, dB; minus infinity if none is."""
+    known = distortion_db[np.isfinite(distortion_db)]
+    return float(power_db(np.sum(10.0 ** (known / 10.0)))) if known.size else float("-inf")
+
+
+def _excess(cells: Cells) -> _Excess:
+    count = np.isfinite(cells.power)
+    usable = count.sum(axis=0) >= 5
+    steady = np.ones(CELL_OCTAVES_HZ.size)
+    for octave in np.flatnonzero(usable):
+        kept = count[:, octave]
+        degrees = float(np.median(cells.degrees[kept, octave]))
+        quantile = _STEADY if degrees >= _FEW_DEGREES else _STEADY_BASS
+        expected = scipy.stats.chi2.ppf(quantile, degrees) / degrees
+        steady[octave] = np.quantile(cells.power[kept, octave], quantile) / expected
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = cells.power / np.maximum(steady, np.finfo(float).tiny)
+    limit = scipy.stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
+    counts = np.where(count & usable, ratio, 0.0) > limit
+    with np.errstate(invalid="ignore", divide="ignore"):
+        over_db = np.where(count, 10.0 * np.log10(np.maximum(ratio, 1e-12)), -np.inf)
+    return _Excess(counts, over_db)
+
+
+def _touching(counts: NDArray[np.bool_]) -> bool:
+    """Whether two cells that count are neighbours in time or in frequency."""
+    in_time = (counts[1:] & counts[:-1]).any()
+    in_frequency = (counts[:, 1:] & counts[:, :-1]).any()
+    return bool(in_time or in_frequency)
+
+
+def _falls_with_order(cells: Cells, excess: _Excess) -> bool:
+    """Whether what stands above the sweep falls with its order as harmonics do."""
+    order = CELL_OCTAVES_HZ[None, :] / cells.sweep_hz[:, None]
+    falls = []
+    for octave in range(CELL_OCTAVES_HZ.size):
+        known = np.isfinite(excess.over_db[:, octave]) & cells.above[:, octave]
+        low, high = (
+            known & (order[:, octave] >= first) & (order[:, octave] < last)
+            for first, last in (_LOW_ORDERS, _HIGH_ORDERS)
+        )
+        if low.any() and high.any() and (excess.counts[:, octave] & known).any():
+            falls.append(
+                float(np.median(excess.over_db[low, octave]))
+                - float(np.median(excess.over_db[high, octave]))
+            )
+    return bool(falls) and float(np.median(falls)) > _FALL_DB
+
+
+def _event(cells: Cells, excess: _Excess) -> Diagnosis:
+    strongest = np.where(excess.counts, excess.over_db, -np.inf)
+    row, octave = np.unravel_index(int(np.argmax(strongest)), strongest.shape)
+    over_db = float(strongest[row, octave])
+    rows = np.flatnonzero(excess.counts.any(axis=1))
+    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + cells.time_s[0])
+    band = CELL_OCTAVES_HZ[excess.counts.any(axis=0)]
+    return Diagnosis(
+        kind="noise_event",
+        evidence=over_db,
+        sentence=f"holds a noise that is not steady, {_likely(lasts_s, band)}: "
+        f"{over_db:.0f} dB over the rest at {nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz, "
+        f"{cells.time_s[row]:.1f} s into the sweep, for {lasts_s:.1f} s",
+        remedy="wait until it is quiet and record it again",
+    )
+
+
+def _likely(lasts_s: float, band_hz: F) -> str:
+    if lasts_s < _SHORT_S:
+        return "short as a door or a knock"
+    return (
+        "low as traffic or an aircraft" if band_hz.max() < 400.0 else "as of a voice or a passage"
+    )
+
+
+def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
+    strongest = np.where(above, over_db, -np.inf)
+    row, octave = np.unravel_index(int(np.argmax(strongest)), strongest.shape)
+    rows = np.flatnonzero(above.any(axis=1))
+    low, high = (cells.sweep_hz[rows[end]] for end in (0, -1))
+    return Diagnosis(
+        kind="rattle",
+        evidence=float(strongest[row, octave]),
+        sentence=f"rattles while the sweep passes {low:.0f} to {high:.0f} Hz: "
+        f"{strongest[row, octave]:.0f} dB over the noise around "
+        f"{nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz",
+        remedy="find the loose part (grille, screw, something in the room) or the rubbing coil",
+    )
+
+
+def _distorted(total_db: float) -> Diagnosis:
+    return Diagnosis(
+        kind="distortion",
+        evidence=total_db,
+        sentence=f"distorts by {100.0 * 10.0 ** (total_db / 20.0):.0f} % ({total_db:.0f} dB), "
+        f"a sound loudspeaker by less than {100.0 * 10.0 ** (DISTORTED_DB / 20.0):.0f} %",
+        remedy="play it softer; if it stays, look for a damaged unit or an amplifier that clips",
+    )

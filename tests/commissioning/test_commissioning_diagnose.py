@@ -1,0 +1,64 @@
+"""A small sample of the fault table: planted faults are named, healthy rooms are not accused.
+
+The whole table is `benchmarks/bench_faults.py`; these rooms are two of its development rooms.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from fault_rooms import cases, drawn_job, judged_case, measure, named_rightly
+
+from roomwright.commissioning.diagnose import diagnosed, survey_findings
+from roomwright.measurement import collect
+from roomwright.model import Diagnosis
+
+SEEDS = (1, 6)
+NAMES = [case.name for case in cases(drawn_job(SEEDS[0]), SEEDS[0])]
+
+
+@cache
+def room(seed):
+    """A room and its takes with nothing wrong."""
+    job = drawn_job(seed)
+    return job, measure(job)
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_is_planted_is_named_and_nothing_else_accused(seed, name):
+    job, healthy = room(seed)
+    case = next(case for case in cases(job, seed) if case.name == name)
+    found = judged_case(job, healthy, case)
+    assert named_rightly(case, found), [diagnosis.sentence for diagnosis in found]
+
+
+def test_every_diagnosis_has_its_evidence_and_a_remedy():
+    job, healthy = room(SEEDS[0])
+    case = next(case for case in cases(job, SEEDS[0]) if case.name == "polarity")
+    (found,) = judged_case(job, healthy, case)
+    assert found.sources == case.units
+    assert found.evidence < 0
+    assert "out of polarity" in found.sentence
+    assert "conductors" in found.remedy
+    assert found.finding("M000").severity == "doubt"
+
+
+def test_a_rattle_at_one_station_alone_is_a_noise_in_the_room():
+    job, healthy = room(SEEDS[0])
+    pair = ("M000", "S2")
+    rattle = Diagnosis(
+        kind="rattle", sources=pair[:1], stations=pair[1:], evidence=20, sentence="r", remedy="m"
+    )
+    measured = {pair: take.measured for pair, take in healthy.items()}
+    sources = [output.drives for output in job.outputs]
+    together = collect(measured, sources=sources, stations=[s.id for s in job.stations])
+    alone = diagnosed(job, together, [rattle])
+    assert [found.kind for found in alone.diagnoses] == ["noise_event"]
+    assert survey_findings(alone)[0].where == "M000 at S2"
+    everywhere = [rattle.model_copy(update={"stations": (s.id,)}) for s in job.stations]
+    of_unit = diagnosed(job, together, everywhere)
+    assert [found.kind for found in of_unit.diagnoses] == ["rattle"]
+    assert diagnosed(job, replace(together), ()).diagnoses == ()

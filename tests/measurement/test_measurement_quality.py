@@ -1,0 +1,130 @@
+"""Detectors of single takes on signals whose truth is known by construction, without any room."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
+
+from roomwright.measurement.quality import judge_take
+from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, noise_cells
+from roomwright.measurement.quality.events import unsteady
+from roomwright.measurement.takes import divided
+from roomwright.model import Sweep
+from roomwright.signals import excitation
+
+RATE = 48000
+SWEEP = Sweep(duration_s=2.0, tail_s=0.8, level_dbfs=-12.0, stop_hz=21000.0)
+PLAYED = excitation(SWEEP, RATE)
+BAND_HZ = (60.0, 20000.0)
+NOTHING = np.full(4, np.nan)
+
+
+def decaying(seed=3, reverberation_s=0.35):
+    """A response of direct sound and an exponentially decaying Gaussian tail."""
+    rng = np.random.default_rng(seed)
+    time = np.arange(round(0.5 * RATE)) / RATE
+    tail = 0.02 * rng.standard_normal(time.size) * 10 ** (-3 * time / reverberation_s)
+    tail[:200] = 0.0
+    tail[200] = 0.3
+    # a loudspeaker for 50 Hz and up
+    return sosfilt(butter(2, 50.0, "highpass", fs=RATE, output="sos"), tail)
+
+
+def recorded(played=PLAYED, response=None, noise=1e-4, seed=1):
+    rng = np.random.default_rng(seed)
+    heard = np.convolve(played, [0.3]) if response is None else _through(played, response)
+    microphone = heard + noise * rng.standard_normal(heard.size)
+    reference = played + 1e-6 * rng.standard_normal(played.size)
+    return microphone.astype(np.float32), reference.astype(np.float32)
+
+
+def _through(played, response):
+    return fftconvolve(played, response)[: played.size]
+
+
+def kinds(microphone, reference, **changes):
+    judged = judge_take(
+        microphone, reference, SWEEP, RATE, band_hz=BAND_HZ, length_s=0.6, **changes
+    )
+    return [found.kind for found in judged.diagnoses]
+
+
+def test_a_sound_take_has_no_diagnosis():
+    assert kinds(*recorded(response=decaying())) == []
+
+
+def test_a_cable_is_no_room():
+    assert kinds(*recorded()) == ["wrong_input"]
+
+
+@pytest.mark.parametrize("lost", [64, 480, 4800])
+def test_lost_samples_are_seen_in_the_loop_back(lost):
+    microphone, reference = recorded(response=decaying())
+    at = round(1.7 * RATE)
+    cut = [np.delete(samples, slice(at, at + lost)) for samples in (microphone, reference)]
+    padded = [np.pad(samples, (0, lost), mode="reflect") for samples in cut]
+    assert kinds(*padded) == ["dropout"]
+
+
+def test_silenced_samples_are_seen_without_a_loop_back():
+    microphone, _ = recorded(response=decaying())
+    microphone[60000:60100] = 0.0
+    assert kinds(microphone, None) == ["dropout"]
+
+
+@pytest.mark.parametrize("rate", [44100, 96000])
+def test_another_rate_is_named(rate):
+    samples = [resample_poly(one, rate, RATE) for one in recorded(response=decaying())]
+    judged = judge_take(*samples, SWEEP, RATE, band_hz=BAND_HZ, length_s=0.6)
+    (found,) = judged.diagnoses
+    assert found.kind == "wrong_rate"
+    assert found.evidence == rate
+    assert judged.measured is None
+
+
+def test_a_silent_input_is_told_from_a_dead_output():
+    rng = np.random.default_rng(5)
+    _, reference = recorded(response=decaying())
+    hiss = (1e-4 * rng.standard_normal(reference.size)).astype(np.float32)
+    assert kinds(hiss, reference, background_rms=1e-4) == ["dead_output"]
+    assert kinds(hiss, reference, background_rms=1e-3) == ["silent_input"]
+
+
+def test_a_microphone_that_moves_hears_other_pilots():
+    one, reference = recorded(response=decaying(seed=3))
+    two, _ = recorded(response=decaying(seed=4))
+    half = one.size // 2
+    assert "moved" in kinds(np.concatenate([one[:half], two[half:]]), reference)
+
+
+def cells_of(microphone, reference):
+    circle = divided(microphone, reference, SWEEP, RATE).circle
+    return noise_cells(circle, SWEEP, RATE)
+
+
+def test_cells_hold_the_noise_alone():
+    """White noise of a known power in every cell that is free, whatever the sweep does."""
+    microphone, reference = recorded(response=decaying(), noise=1e-4)
+    cells = cells_of(microphone, reference)
+    size = 2 * (round(0.08 * RATE) // 2)
+    # a Hann window keeps 3/8 of the power; one bin of white noise of variance v has v times that
+    per_bin = (1e-4) ** 2 * size * 3 / 8
+    width = cells.degrees.max(axis=0) * 1.5 / 2
+    for octave in range(2, CELL_OCTAVES_HZ.size):
+        level = np.nanmean(cells.power[:, octave]) / (per_bin * width[octave])
+        # some 20 cells of 20 degrees and more: 1 dB is three standard deviations
+        assert abs(10 * np.log10(level)) < 1.0
+
+
+def test_a_burst_is_found_where_it_is_and_steady_noise_is_none():
+    microphone, reference = recorded(response=decaying(), noise=1e-4)
+    cells = cells_of(microphone, reference)
+    assert unsteady(cells, NOTHING) is None
+    start = microphone.size - round(1.5 * RATE)
+    burst = np.random.default_rng(2).standard_normal(round(0.15 * RATE))
+    microphone[start : start + burst.size] += (3e-3 * burst).astype(np.float32)
+    found = unsteady(cells_of(microphone, reference), NOTHING)
+    assert found.kind == "noise_event"
+    # 30 times the amplitude, 29.5 dB
+    assert found.evidence == pytest.approx(29.5, abs=3.0)
