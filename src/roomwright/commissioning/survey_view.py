@@ -128,7 +128,8 @@ def survey_plan(
     label
         Gives a channel's name in the engineer's naming scheme.
     length
-        Writes a length; with it, heights and stations held back are written too.
+        Writes a length; with it, heights and stations held back are written too, and of the
+        loudspeakers only the subwoofers are drawn.
     further
         Places suggested for further stations.
     """
@@ -144,6 +145,7 @@ def survey_plan(
         items = tuple(
             _with_height(item, length, held=item.id in held) if item.kind == "station" else item
             for item in items
+            if item.kind in {"station", "subwoofer"}
         )
     suggested = tuple(
         PlanItem(
@@ -163,7 +165,7 @@ def survey_plan(
 
 def _with_height(item: PlanItem, length: Callable[[float], str], *, held: bool) -> PlanItem:
     height = length(item.position_m[2])
-    return replace(item, held=held, badge=f"held back, {height}" if held else height)
+    return replace(item, held=held, badge=f"held back {height}" if held else height)
 
 
 def _marked(item: PlanItem, view: SurveyView) -> PlanItem:

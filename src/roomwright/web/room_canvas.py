@@ -44,7 +44,7 @@ _STYLE: Final = """
 .rw-room-column { display: flex; flex-direction: column; gap: 8px; }
 .rw-view { flex: 1 1 0; min-height: 0; border: 1px solid var(--rw-line); border-radius: 4px;
   background: var(--rw-panel); position: relative; overflow: hidden; }
-.rw-room .q-btn-toggle .q-btn { padding: 2px 6px; font-size: 12.5px; }
+.rw-room .q-btn-toggle .q-btn { padding: 2px 5px; font-size: 12px; }
 .rw-room .q-tab { min-height: 30px; padding: 0 5px; text-transform: none; }
 .rw-room .q-tab__label { font-size: 13px; }
 .rw-room .q-tabs { min-height: 30px; }
@@ -219,7 +219,7 @@ class RoomCanvas:
                         on_change=lambda event: self._sit(str(event.value)),
                     )
                     .props("outlined dense options-dense")
-                    .style("width: 84px; flex: none")
+                    .style("width: 92px; flex: none")
                 )
             with ui.element("div").classes("rw-view"):
                 self.plan = Plan(

@@ -98,13 +98,14 @@ class _Survey:
                 with ui.element("div").classes("rw-row"):
                     ui.button("Add a station", on_click=self._add_station).props(SECOND)
                     self._unused = ui.button(on_click=self._drop_unused).props(SECOND)
-                self._bass.build()
             with ui.element("div").classes("rw-column"):
                 self._table = TakeTable("takes by loudspeaker and station", self._choose)
                 ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
-            self._detail = Part()
+            with ui.element("div").classes("rw-column"):
+                self._detail = Part()
+                self._bass.build()
         self._findings = Part()
 
     # Following the job

@@ -1,4 +1,4 @@
-"""Beneath the survey's plan: stations for the bass, a grid, those held back, further ones."""
+"""Beside the survey's plan: stations for the bass, a grid, those held back, further ones."""
 
 from __future__ import annotations
 
@@ -26,6 +26,9 @@ _STYLE: Final = """
 .rw-stations .q-item { padding: 4px 0; min-height: 30px; font-weight: 600; }
 .rw-stations .q-item__section--side { padding-right: 4px; min-width: 0; }
 .rw-stations .rw-column { gap: 6px; }
+.rw-stations .q-field__control { min-height: 40px !important; height: 40px !important; }
+.rw-stations .q-field--labeled .q-field__native { padding: 16px 0 2px !important; }
+.rw-stations .q-field__label { font-size: 13px; }
 .rw-stations .rw-column > .q-btn { align-self: flex-start; }
 """
 
