@@ -27,6 +27,7 @@ from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
 from roomwright.web.stages.survey_import import ImportPanel
 from roomwright.web.stages.survey_setup import SetupDialog
+from roomwright.web.stages.survey_tools import Tools
 
 _DROP_SAYS = (
     "Recordings made elsewhere? Drop their folder here: WAV files named by loudspeaker, such as "
@@ -82,6 +83,7 @@ class _Survey:
     def _build(self) -> None:
         page = self._page
         self._build_actions()
+        self._tools = Tools(page)
         self._import = ImportPanel(page, "survey", _DROP_SAYS, self._imported)
         with ui.element("div").classes("rw-survey"):
             with ui.element("div").classes("rw-column"):
@@ -107,6 +109,7 @@ class _Survey:
 
     def _update(self) -> None:
         self._show_actions()
+        self._tools.update()
         background_tasks.create(self._load(), name="survey")
 
     async def _load(self) -> None:

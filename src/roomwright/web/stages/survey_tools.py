@@ -1,0 +1,97 @@
+"""What a survey needs beside its takes, each unfolded above them when it is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Final, Protocol
+from weakref import WeakKeyDictionary
+
+from nicegui import background_tasks, ui
+
+from roomwright.web.elements import SECOND, style
+from roomwright.web.live import live
+from roomwright.web.page import JobPage
+from roomwright.web.stages.survey_interface import InterfacePanel
+from roomwright.web.stages.survey_levels import LevelsPanel
+from roomwright.web.stages.survey_places import PlacesPanel
+from roomwright.web.stages.survey_stations import StationsPanel
+
+
+class Panel(Protocol):
+    """One tool, built in the current slot."""
+
+    def update(self) -> None:
+        """Follow the job."""
+        ...
+
+    def shown(self, *, shown: bool) -> None:
+        """Be told whether it is seen."""
+        ...
+
+
+_TOOLS: Final[dict[str, Callable[[JobPage], Panel]]] = {
+    "Interface and microphone": InterfacePanel,
+    "Meter and levels": LevelsPanel,
+    "Where to measure": StationsPanel,
+    "Where loudspeakers are": PlacesPanel,
+}
+
+_STYLE: Final = """
+.rw-tool[aria-expanded=true] .q-btn__content { font-weight: 600; }
+.rw-tool[aria-expanded=true] { background: var(--rw-raised) !important;
+  box-shadow: inset 0 -3px var(--rw-accent); }
+.rw-tool-panel h2 { margin: 0; }
+.rw-pairs { display: grid; grid-template-columns: auto 1fr; gap: 2px 12px; margin: 0; }
+.rw-pairs dt { color: var(--rw-quiet); } .rw-pairs dd { margin: 0; }
+.rw-list-table { border-collapse: collapse; width: 100%; }
+.rw-list-table th { text-align: left; font-weight: 500; color: var(--rw-quiet);
+  padding: 2px 10px 2px 0; }
+.rw-list-table td { padding: 2px 10px 2px 0; border-top: 1px solid var(--rw-line);
+  vertical-align: top; }
+.rw-list-table .rw-number { white-space: nowrap; }
+"""
+
+#: What is unfolded in each window.
+_OPEN: WeakKeyDictionary[JobPage, str] = WeakKeyDictionary()
+
+
+class Tools:
+    """A row of buttons, and beneath it the one tool that is unfolded."""
+
+    def __init__(self, page: JobPage) -> None:
+        self._page = page
+        self._panels: dict[str, tuple[ui.element, Panel]] = {}
+        style(_STYLE)
+        with ui.element("div").classes("rw-row"):
+            self._buttons = {
+                name: ui.button(name, on_click=partial(self._toggle, name))
+                .props(f'{SECOND} aria-expanded="false"')
+                .classes("rw-tool")
+                for name in _TOOLS
+            }
+        self._slot = ui.element("div").classes("w-full")
+        self._show(_OPEN.get(page, ""))
+
+    def update(self) -> None:
+        """Follow the job."""
+        for _, panel in self._panels.values():
+            panel.update()
+        background_tasks.create(live(self._page.session).renew(), name="live input")
+
+    def _toggle(self, name: str) -> None:
+        self._show("" if _OPEN.get(self._page) == name else name)
+
+    def _show(self, name: str) -> None:
+        _OPEN[self._page] = name
+        if name and name not in self._panels:
+            with self._slot:
+                box = ui.element("section").classes("rw-panel rw-tool-panel rw-column")
+                box.props(f'aria-label="{name}"')
+                with box:
+                    self._panels[name] = box, _TOOLS[name](self._page)
+        for other, button in self._buttons.items():
+            button.props(f'aria-expanded="{"true" if other == name else "false"}"')
+        for other, (box, panel) in self._panels.items():
+            box.set_visibility(other == name)
+            panel.shown(shown=other == name)
