@@ -20,10 +20,10 @@ window.addEventListener('keydown', (event) => {
 </script>"""
 
 _STYLE: Final = """
-.rw-stop { position: fixed; right: 18px; bottom: 18px; z-index: 7000; }
+.rw-stop { position: fixed; left: 10px; bottom: 12px; z-index: 7000; }
 .rw-stop .q-btn { min-height: 56px; font-size: 18px; font-weight: 600; padding: 4px 22px;
-  background: var(--rw-bad) !important; color: var(--rw-ground) !important;
   box-shadow: 0 3px 14px #0008; }
+.rw-stop .q-btn__content { color: var(--rw-ground); }
 """
 
 
@@ -36,7 +36,9 @@ class StopSound:
         ui.add_body_html(_LISTEN)
         ui.on("rw-stop", self._live.stop_sound)
         with ui.element("div").classes("rw-stop") as self._box:
-            ui.button("■ Stop the sound (Esc)", on_click=self._live.stop_sound).props("unelevated")
+            ui.button("■ Stop (Esc)", on_click=self._live.stop_sound).props(
+                'unelevated color=negative aria-label="stop the sound (Escape)"'
+            )
         self._box.set_visibility(False)
         ui.timer(_LOOK_S, self._look)
 

@@ -3,14 +3,14 @@
 const STYLE = `
 .rw-meter { display: flex; flex-direction: column; gap: 6px; min-width: 0; }
 .rw-meter .now { display: flex; align-items: baseline; gap: 10px; flex-wrap: wrap; }
-.rw-meter .figure { font-size: 68px; line-height: 1; font-weight: 600; min-width: 2.6em;
+.rw-meter .figure { font-size: 64px; line-height: 1; font-weight: 600; min-width: 2.6em;
   text-align: right; }
 .rw-meter .name { font-size: 18px; color: var(--rw-quiet); white-space: nowrap; }
 .rw-meter dl { display: flex; flex-wrap: wrap; gap: 2px 18px; margin: 0; font-size: 14px; }
 .rw-meter dl div { display: flex; gap: 6px; }
 .rw-meter dt { color: var(--rw-quiet); } .rw-meter dd { margin: 0; min-width: 3.2em; }
 .rw-meter .clipped { color: var(--rw-bad); font-weight: 600; font-size: 15px; }
-.rw-meter canvas { width: 100%; height: 190px; display: block; border: 1px solid var(--rw-line);
+.rw-meter canvas { width: 100%; height: 158px; display: block; border: 1px solid var(--rw-line);
   border-radius: 4px; }
 `;
 

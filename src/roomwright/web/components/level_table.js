@@ -2,7 +2,8 @@
 
 const STYLE = `
 .rw-levels { width: 100%; border-collapse: collapse; font-size: 13px; }
-.rw-levels-box { outline-offset: 2px; overflow-x: auto; }
+.rw-levels-box { outline-offset: 2px; overflow: auto; max-height: 262px; position: relative; }
+.rw-levels thead th { position: sticky; top: 0; background: var(--rw-panel); z-index: 1; }
 .rw-levels th { font-weight: 500; color: var(--rw-quiet); text-align: right; padding: 2px 8px;
   white-space: nowrap; }
 .rw-levels th.words, .rw-levels td.words { text-align: left; }
@@ -10,8 +11,8 @@ const STYLE = `
   border-top: 1px solid var(--rw-line); }
 .rw-levels td.says { white-space: normal; text-align: left; color: var(--rw-doubt); padding-top: 0;
   border-top: 0; }
-.rw-levels tr.row { cursor: pointer; }
-.rw-levels tr.row:hover { background: var(--rw-raised); }
+.rw-levels tr.line { cursor: pointer; }
+.rw-levels tr.line:hover { background: var(--rw-raised); }
 .rw-levels tr.chosen { background: var(--rw-raised); box-shadow: inset 3px 0 var(--rw-accent); }
 .rw-levels .good { color: var(--rw-good); } .rw-levels .off { color: var(--rw-doubt); }
 .rw-levels .none { color: var(--rw-quiet); }
@@ -39,7 +40,7 @@ export default {
           <th class="words">group</th><th>now, dB</th><th>wanted, dB</th><th>trim, dB</th>
           <th>asked, dB</th></tr></thead>
         <tbody><template v-for="row in rows" :key="row.drives">
-          <tr class="row" :class="{ chosen: row.drives === chosen }" :data-drives="row.drives"
+          <tr class="line" :class="{ chosen: row.drives === chosen }" :data-drives="row.drives"
             :aria-current="row.drives === chosen ? 'true' : null" @click="choose(row.drives)">
             <td class="words" :class="row.tone">{{ row.shape }}</td><td>{{ row.number }}</td>
             <td class="words">{{ row.label }}</td><td class="words">{{ row.group }}</td>
@@ -51,6 +52,9 @@ export default {
     </div>`,
   props: { name: String, rows: Array, chosen: String },
   mounted: addStyle,
+  watch: {
+    chosen() { this.$nextTick(this.reveal); },
+  },
   computed: {
     said() {
       const row = this.rows.find((one) => one.drives === this.chosen);
@@ -58,6 +62,14 @@ export default {
     },
   },
   methods: {
+    // Scrolls the table alone, not the screen.
+    reveal() {
+      const line = this.$el.querySelector("tr.chosen");
+      if (!line) return;
+      const box = this.$el, head = box.querySelector("thead").offsetHeight;
+      box.scrollTop = Math.min(Math.max(box.scrollTop, line.offsetTop + line.offsetHeight
+        - box.clientHeight), line.offsetTop - head);
+    },
     choose(drives) { this.$emit("key", { does: "choose", drives }); },
     key(event) {
       if (event.ctrlKey || event.altKey || event.metaKey) return;

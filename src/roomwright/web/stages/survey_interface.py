@@ -31,7 +31,7 @@ _STYLE: Final = """
 .rw-interface { display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); gap: 18px;
   align-items: start; }
 .rw-interface > div { min-width: 0; }
-.rw-interface .q-field { width: 136px; } .rw-interface .rw-wide-field { width: 100%; }
+.rw-interface .q-field { width: 148px; } .rw-interface .rw-wide-field { width: 100%; }
 @media (max-width: 900px) { .rw-interface { grid-template-columns: minmax(0, 1fr); } }
 """
 
@@ -205,5 +205,7 @@ class InterfacePanel:
     def _build_wiring(self) -> None:
         with ui.element("dl").classes("rw-pairs"):
             for name, words in commissioning.wiring_words(self._page.job):
+                if not words:
+                    continue
                 Word(name, "dt")
                 Word(words, "dd")

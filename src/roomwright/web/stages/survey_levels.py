@@ -35,18 +35,18 @@ _KEYS: Final = (
 )
 
 _PLAN: Final = (
-    ("reference_db", "level wanted, dB SPL", 30.0, 110.0),
+    ("reference_db", "wanted, dB SPL", 30.0, 110.0),
     ("ceiling_db", "ceiling, dB SPL", 40.0, 120.0),
     ("noise_dbfs", "noise, dBFS", -80.0, 0.0),
     ("ceiling_dbfs", "ceiling of noise, dBFS", -80.0, 0.0),
-    ("ramp_s", "rise from silence, s", 0.0, 30.0),
+    ("ramp_s", "rise, s", 0.0, 30.0),
 )
 
 _STYLE: Final = """
 .rw-level-desk { display: grid; grid-template-columns: minmax(300px, 5fr) minmax(380px, 6fr);
   gap: 18px; align-items: start; }
 .rw-level-desk > div { min-width: 0; }
-.rw-level-desk .q-field { width: 132px; }
+.rw-level-plan .q-field { width: 150px; }
 .rw-level-keys .q-btn { min-height: 36px; min-width: 40px; }
 @media (max-width: 1000px) { .rw-level-desk { grid-template-columns: minmax(0, 1fr); } }
 """
@@ -66,12 +66,12 @@ class LevelsPanel:
         with ui.element("div").classes("rw-level-desk"):
             with ui.element("div").classes("rw-column"):
                 self._meter = MeterPart(page)
-                self._build_plan()
             with ui.element("div").classes("rw-column"):
                 self._table = LevelTable("levels of the outputs", self._key)
                 self._build_keys()
-                Word(_KEYS, "div", "rw-small rw-quiet")
                 self._build_all()
+                Word(_KEYS, "div", "rw-small rw-quiet")
+        self._build_plan()
         self._timer = ui.timer(_LOOK_S, self._show_rows)
         self.update()
 
@@ -97,11 +97,9 @@ class LevelsPanel:
     # Building
 
     def _build_plan(self) -> None:
-        with ui.element("div").classes("rw-row"):
+        with ui.element("div").classes("rw-row rw-level-plan"):
             for name, label, low, high in _PLAN:
-                self._entry(
-                    label, (low, high), self._plan(name), partial(_with_plan, name), f"{label}"
-                )
+                self._entry(label, (low, high), self._plan(name), partial(_with_plan, name), label)
             self._entry(
                 "ceiling of all, dBFS",
                 (-80.0, 0.0),
@@ -109,10 +107,10 @@ class LevelsPanel:
                 lambda job, value: with_interface(job, ceiling_dbfs=value),
                 "the ceiling of the interface",
             )
-        with ui.element("div").classes("rw-row"):
+        with ui.element("div").classes("rw-row rw-level-plan"):
             for group in _GROUPS:
                 self._entry(
-                    f"{group}, ± dB",
+                    f"{group} by, dB",
                     (-30.0, 30.0),
                     self._offset(group),
                     partial(_with_offset, group),

@@ -42,6 +42,7 @@ class PlacesPanel:
             with ui.element("div").classes("rw-column"):
                 Word("Where loudspeakers are", "h2", "rw-title")
                 self._places = Part("rw-column w-full")
+                self._places.show("", lambda: Word("Reading the responses …", "div", "rw-quiet"))
             with ui.element("div").classes("rw-column"):
                 self._build_facing()
         self.update()
@@ -139,7 +140,7 @@ class PlacesPanel:
             with ui.element("div").classes("rw-row"):
                 self._source = ui.select(
                     {u.id: unit_label(page.job, u.id, page.label) for u in page.job.loudspeakers},
-                    label="loudspeaker that plays",
+                    label="what plays",
                 ).props("dense outlined options-dense")
                 self._station = ui.select(
                     [station.id for station in page.job.stations], label="microphone at"

@@ -42,6 +42,13 @@ _STYLE: Final = """
 .rw-tool[aria-expanded=true] { background: var(--rw-raised) !important;
   box-shadow: inset 0 -3px var(--rw-accent); }
 .rw-tool-panel h2 { margin: 0; }
+.rw-tool-panel .q-field--dense .q-field__control,
+.rw-tool-panel .q-field--dense .q-field__marginal { min-height: 40px; height: 40px; }
+.rw-tool-panel .q-field--dense.q-field--outlined .q-field__native { min-height: 40px; }
+.rw-tool-panel .q-field--labeled.q-field--dense.q-field--outlined .q-field__native {
+  padding: 14px 0 2px; }
+.rw-tool-panel .q-select.q-field--labeled.q-field--dense.q-field--outlined .q-field__native {
+  min-height: 24px; }
 .rw-pairs { display: grid; grid-template-columns: auto 1fr; gap: 2px 12px; margin: 0; }
 .rw-pairs dt { color: var(--rw-quiet); } .rw-pairs dd { margin: 0; }
 .rw-list-table { border-collapse: collapse; width: 100%; }
@@ -49,6 +56,7 @@ _STYLE: Final = """
   padding: 2px 10px 2px 0; }
 .rw-list-table td { padding: 2px 10px 2px 0; border-top: 1px solid var(--rw-line);
   vertical-align: top; }
+.rw-list-table tr:first-child td { border: 0; }
 .rw-list-table .rw-number { white-space: nowrap; }
 """
 
@@ -63,7 +71,7 @@ class Tools:
         self._page = page
         self._panels: dict[str, tuple[ui.element, Panel]] = {}
         style(_STYLE)
-        with ui.element("div").classes("rw-row"):
+        with ui.element("div").classes("rw-row") as self._row:
             self._buttons = {
                 name: ui.button(name, on_click=partial(self._toggle, name))
                 .props(f'{SECOND} aria-expanded="false"')
@@ -95,3 +103,5 @@ class Tools:
         for other, (box, panel) in self._panels.items():
             box.set_visibility(other == name)
             panel.shown(shown=other == name)
+        if name:
+            ui.run_javascript(f"getHtmlElement({self._row.id}).scrollIntoView()")
