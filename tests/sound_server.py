@@ -61,17 +61,20 @@ def why_not() -> str:
 class SoundServer:
     """A JACK server of a private name, and the environment that finds it.
 
-    The environment of this process is changed too: PortAudio reads it when it starts.
+    The environment of this process is changed too where it is shared: PortAudio reads it when it
+    starts.
     """
 
-    def __init__(self, name: str, folder: Path) -> None:
+    def __init__(self, name: str, folder: Path, *, shared: bool = True) -> None:
         self.folder = folder
         self.settings = {
             "JACK_DEFAULT_SERVER": name,
             "JACK_NO_AUDIO_RESERVATION": "1",
             "JACK_NO_START_SERVER": "1",
         }
-        os.environ.update(self.settings)
+        if shared:
+            os.environ.update(self.settings)
+        self._name = name
         self._log = (folder / "jackd.txt").open("wb")
         dummy = ["-d", "dummy", "-r", str(RATE), "-p", str(PERIOD), "-C", "2", "-P", "2"]
         self._server = subprocess.Popen(
@@ -88,7 +91,7 @@ class SoundServer:
         jack.set_error_function(lambda _message: None)
         for _ in range(100):
             try:
-                jack.Client("waiting", no_start_server=True).close()
+                jack.Client("waiting", no_start_server=True, servername=self._name).close()
             except jack.JackOpenError:
                 time.sleep(0.05)
             else:
@@ -96,10 +99,30 @@ class SoundServer:
         raise RuntimeError((self.folder / "jackd.txt").read_text())
 
     def room(self, name: str, responses: np.ndarray) -> Room:
-        """A room of that name; responses are (loudspeakers, microphones, taps)."""
-        room = Room(name, responses, self.folder)
+        """A room of that name; responses are (loudspeakers, microphones, taps).
+
+        With the microphones' places before that, they stand at the first.
+        """
+        room = Room(name, responses, self.folder, self.settings)
         self._rooms.append(room)
         return room
+
+    def break_down(self) -> None:
+        """Be gone with all rooms though clients were killed; for a server that is not shared.
+
+        One that does not end in good order leaves its name taken until it is started again.
+        """
+        for process in (*(room.process for room in self._rooms), self._server):
+            process.terminate()
+            try:
+                process.wait(2)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait(10)
+        for room in self._rooms:
+            room.process.stdin.close()
+            room.process.stdout.close()
+        self._log.close()
 
     def close(self) -> None:
         # PortAudio leaves this server while it still stands, and finds no other.
@@ -120,32 +143,54 @@ class SoundServer:
 class Room:
     """A room in a process of its own, listed by PortAudio as a device of its name."""
 
-    def __init__(self, name: str, responses: np.ndarray, folder: Path) -> None:
+    def __init__(
+        self, name: str, responses: np.ndarray, folder: Path, settings: dict[str, str]
+    ) -> None:
         self.name = name
         file = folder / f"{name}.npy"
         np.save(file, responses)
-        self._process = subprocess.Popen(
-            [sys.executable, str(ROOM), name, str(responses.shape[0]), str(file)],
+        self.process = subprocess.Popen(
+            [sys.executable, str(ROOM), name, str(responses.shape[-3]), str(file)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
+            env={**os.environ, **settings},
         )
-        assert self._process.stdout.readline() == "ready\n"
+        assert self.process.stdout.readline() == "ready\n"
 
     def stall(self, seconds: float) -> None:
         """Hold the next block up."""
-        self._process.stdin.write(f"stall {seconds}\n")
-        self._process.stdin.flush()
+        self._tell(f"stall {seconds}")
+
+    def place(self, number: int) -> None:
+        """Move the microphones."""
+        self._tell(f"place {number}")
+
+    def noise(self, rms: float) -> None:
+        """Add noise to the first microphone."""
+        self._tell(f"noise {rms}")
+
+    def hurry(self) -> None:
+        """Make the server run as fast as its clients can; no samples are lost then.
+
+        Clients that come later are not heard.
+        """
+        self._tell("hurry")
+
+    def _tell(self, command: str) -> None:
+        self.process.stdin.write(command + "\n")
+        self.process.stdin.flush()
+        assert self.process.stdout.readline() == "done\n"
 
     def leave(self) -> None:
         """End in good order."""
-        if self._process.poll() is None:
-            self._process.communicate(timeout=10)
+        if self.process.poll() is None:
+            self.process.communicate(timeout=10)
 
     def unplug(self) -> None:
         """Be gone at once."""
-        if self._process.poll() is None:
-            self._process.kill()
-        self._process.wait(10)
-        self._process.stdin.close()
-        self._process.stdout.close()
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait(10)
+        self.process.stdin.close()
+        self.process.stdout.close()

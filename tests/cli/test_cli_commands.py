@@ -23,6 +23,7 @@ COMMANDS = (
     "devices",
     "interface",
     "playback",
+    "measure",
 )
 
 

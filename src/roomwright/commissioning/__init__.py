@@ -44,13 +44,16 @@ from roomwright.commissioning.edit_survey import with_interface
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
 from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
+from roomwright.commissioning.measure import all_pairs, chosen_pairs, measure
 from roomwright.commissioning.plan_stations import StationPlan, plan_stations
 from roomwright.commissioning.playback import read_playback, write_playback
+from roomwright.commissioning.procedure import SurveyState
 from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
 from roomwright.commissioning.prove import Proved, judged, prove
 from roomwright.commissioning.redo import missing_pairs, redo
 from roomwright.commissioning.rehearse import Surveyed, rehearse
 from roomwright.commissioning.responses import responses
+from roomwright.commissioning.rigs import Rig, open_rig
 from roomwright.commissioning.state import StageState, misplaced, stages
 from roomwright.commissioning.survey_duration import SurveyDuration, survey_duration
 from roomwright.commissioning.survey_view import SurveyView, TakeView, survey_plan, survey_view
@@ -71,20 +74,24 @@ __all__ = [
     "PlacesFound",
     "Proposal",
     "Proved",
+    "Rig",
     "StageState",
     "StationFiles",
     "StationPlan",
     "SurveyDuration",
+    "SurveyState",
     "SurveyView",
     "Surveyed",
     "TakeView",
     "Tuned",
     "WayCompared",
+    "all_pairs",
     "audit",
     "bass_responses",
     "box_room",
     "candidate_places",
     "check_job_interface",
+    "chosen_pairs",
     "compare_bass",
     "demo",
     "demo_job",
@@ -98,9 +105,11 @@ __all__ = [
     "kept_choice",
     "kept_places",
     "mark_array",
+    "measure",
     "misplaced",
     "missing_pairs",
     "new_job",
+    "open_rig",
     "output_rows",
     "parse_box",
     "parse_rate",

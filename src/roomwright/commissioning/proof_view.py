@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright.commissioning.desk_view import MEAN_SEATS, Choice, Kind
 from roomwright.commissioning.prove import Proved
-from roomwright.commissioning.rehearse import noise_station
+from roomwright.commissioning.recorder import noise_station
 from roomwright.model import Job
 from roomwright.proof import Drawing, Verdict, drawings
 

@@ -13,7 +13,8 @@ from roomwright.commissioning.compose import rehearsal_device
 from roomwright.commissioning.edit_levels import group_of, wanted_db, with_level_trim
 from roomwright.commissioning.level_bench import LevelBench
 from roomwright.commissioning.microphone import Calibration
-from roomwright.commissioning.rehearse import noise_station, with_simulated_microphone
+from roomwright.commissioning.recorder import noise_station
+from roomwright.commissioning.rehearse import with_simulated_microphone
 from roomwright.measurement import CalibrationCurve, Device
 from roomwright.measurement.metering import HEARD_DB, NoiseLevel, trim_for
 from roomwright.model import Job, LevelGroup, Station, Take

@@ -7,8 +7,8 @@ from collections import Counter
 from dataclasses import dataclass
 
 from roomwright.acoustics import room_reverberation_s, speed_of_sound_m_s
+from roomwright.commissioning.recorder import NOISE_TAKE_S
 from roomwright.commissioning.redo import missing_pairs
-from roomwright.commissioning.rehearse import NOISE_TAKE_S
 from roomwright.commissioning.responses import BACKGROUND
 from roomwright.measurement import SurveyTime, response_window_s, survey_time
 from roomwright.model import OCTAVE_BANDS_HZ, Job

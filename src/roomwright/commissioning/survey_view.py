@@ -10,7 +10,7 @@ import numpy as np
 
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.plan_view import Mark, PlanItem, PlanView, plan_view
-from roomwright.commissioning.responses import BACKGROUND, takes_of
+from roomwright.commissioning.responses import BACKGROUND, name_in, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.measurement.quality import HIGHEST_JUDGED_HZ, USABLE_DB
 from roomwright.model import Diagnosis, Finding, Job, Take
@@ -163,8 +163,9 @@ def _take_view(
     own = (octaves >= low_hz) & (octaves <= high_hz) & np.isfinite(signal_to_noise)
     wrong = [found for found in survey.diagnoses if _concerns(found, unit, station)]
     doubts = [f"{found.sentence}; {found.remedy}" for found in wrong]
-    doubts += [f.text for f in survey.findings if f.where == take.file and f.severity != "note"]
-    notes = [f.text for f in survey.findings if f.where == take.file and f.severity == "note"]
+    mine = [f for f in survey.findings if f.where in (take.file, name_in(take))]
+    doubts += [f.text for f in mine if f.severity != "note"]
+    notes = [f.text for f in mine if f.severity == "note"]
     says = list(doubts)
     lowest = float("nan")
     if own.any():
