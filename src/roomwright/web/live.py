@@ -169,6 +169,25 @@ class Live:
 
         return await page.run(title, stoppable)
 
+    async def lend(self) -> None:
+        """Let the device go for a survey, which opens it by itself.
+
+        Raises
+        ------
+        InputError
+            If another job has the interface.
+        """
+        self._check_owner()
+        await self.close()
+        if self.kind == "interface":
+            _OWNERS["interface"] = self
+
+    def give_back(self) -> None:
+        """The survey has closed the device."""
+        self.stops = None
+        if _OWNERS.get("interface") is self:
+            del _OWNERS["interface"]
+
     def choose(self, level: LevelName) -> None:
         """Show another level in all windows."""
         self.level = level

@@ -22,6 +22,7 @@ from roomwright.model import Finding, Take, gathered
 from roomwright.web.components.plan import Plan, PlanMove
 from roomwright.web.components.take_table import TakeCell, TakeLine, TakeTable
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
+from roomwright.web.live import live
 from roomwright.web.page import JobPage
 from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
@@ -83,7 +84,7 @@ class _Survey:
     def _build(self) -> None:
         page = self._page
         self._build_actions()
-        self._tools = Tools(page)
+        self._tools = Tools(page, self._measure_with, self._mark)
         self._import = ImportPanel(page, "survey", _DROP_SAYS, self._imported)
         with ui.element("div").classes("rw-survey"):
             with ui.element("div").classes("rw-column"):
@@ -257,6 +258,19 @@ class _Survey:
             lambda progress: commissioning.rehearse(folder, None, progress, on_take=on_take),
         )
 
+    def _mark(self, station: str) -> None:
+        """Mark the station on the plan to which the microphone goes."""
+        self._plan.choose(station)
+        self._plan.say(f"next: {station}")
+
+    async def _measure_with(
+        self,
+        title: str,
+        operation: Callable[[Progress, Callable[[Take], None]], commissioning.Surveyed],
+    ) -> None:
+        on_take = self._noting()
+        await self._survey(title, lambda progress: operation(progress, on_take))
+
     def _noting(self) -> Callable[[Take], None]:
         """Begin to note what is recorded; the result is called from the worker thread."""
         recorded: set[Pair] = set()
@@ -269,6 +283,9 @@ class _Survey:
     async def _redo(self, pairs: Sequence[Pair]) -> None:
         folder, on_take = self._page.session.folder, self._noting()
         title = f"Redo of {pairs[0][0]} at {pairs[0][1]}" if len(pairs) == 1 else "Redo"
+        if live(self._page.session).kind == "interface":
+            await self._tools.measure(title, pairs)
+            return
         await self._survey(
             title, lambda progress: commissioning.redo(folder, pairs, progress, on_take=on_take)
         )

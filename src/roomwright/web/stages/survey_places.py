@@ -42,7 +42,8 @@ class PlacesPanel:
             with ui.element("div").classes("rw-column"):
                 Word("Where loudspeakers are", "h2", "rw-title")
                 self._places = Part("rw-column w-full")
-                self._places.show("", lambda: Word("Reading the responses …", "div", "rw-quiet"))
+                with self._places.element:
+                    Word("Reading the responses …", "div", "rw-quiet")
             with ui.element("div").classes("rw-column"):
                 self._build_facing()
         self.update()

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, Protocol
 from weakref import WeakKeyDictionary
 
 from nicegui import background_tasks, ui
 
+from roomwright.commissioning.redo import Pair
 from roomwright.web.elements import SECOND, style
 from roomwright.web.live import live
 from roomwright.web.page import JobPage
 from roomwright.web.stages.survey_interface import InterfacePanel
 from roomwright.web.stages.survey_levels import LevelsPanel
+from roomwright.web.stages.survey_measure import MeasurePanel, Surveying
 from roomwright.web.stages.survey_places import PlacesPanel
 from roomwright.web.stages.survey_stations import StationsPanel
 
@@ -29,6 +31,8 @@ class Panel(Protocol):
         """Be told whether it is seen."""
         ...
 
+
+_MEASURE: Final = "Measure"
 
 _TOOLS: Final[dict[str, Callable[[JobPage], Panel]]] = {
     "Interface and microphone": InterfacePanel,
@@ -65,10 +69,24 @@ _OPEN: WeakKeyDictionary[JobPage, str] = WeakKeyDictionary()
 
 
 class Tools:
-    """A row of buttons, and beneath it the one tool that is unfolded."""
+    """A row of buttons, and beneath it the one tool that is unfolded.
 
-    def __init__(self, page: JobPage) -> None:
+    Parameters
+    ----------
+    page
+        The window.
+    survey
+        Runs a survey, see `survey_measure.Surveying`.
+    mark
+        Marks a station on the plan.
+    """
+
+    def __init__(self, page: JobPage, survey: Surveying, mark: Callable[[str], object]) -> None:
         self._page = page
+        self._make: dict[str, Callable[[JobPage], Panel]] = {
+            **_TOOLS,
+            _MEASURE: lambda page: MeasurePanel(page, survey, mark),
+        }
         self._panels: dict[str, tuple[ui.element, Panel]] = {}
         style(_STYLE)
         with ui.element("div").classes("rw-row") as self._row:
@@ -76,10 +94,17 @@ class Tools:
                 name: ui.button(name, on_click=partial(self._toggle, name))
                 .props(f'{SECOND} aria-expanded="false"')
                 .classes("rw-tool")
-                for name in _TOOLS
+                for name in self._make
             }
         self._slot = ui.element("div").classes("w-full")
         self._show(_OPEN.get(page, ""))
+
+    async def measure(self, title: str, pairs: Sequence[Pair] | None) -> None:
+        """Unfold what measures, and measure pairs of source and station, or everything."""
+        self._show(_MEASURE)
+        panel = self._panels[_MEASURE][1]
+        if isinstance(panel, MeasurePanel):
+            await panel.measure(title, pairs)
 
     def update(self) -> None:
         """Follow the job."""
@@ -97,7 +122,7 @@ class Tools:
                 box = ui.element("section").classes("rw-panel rw-tool-panel rw-column")
                 box.props(f'aria-label="{name}"')
                 with box:
-                    self._panels[name] = box, _TOOLS[name](self._page)
+                    self._panels[name] = box, self._make[name](self._page)
         for other, button in self._buttons.items():
             button.props(f'aria-expanded="{"true" if other == name else "false"}"')
         for other, (box, panel) in self._panels.items():
