@@ -99,8 +99,10 @@ class _Survey:
                     ui.button("Add a station", on_click=self._add_station).props(SECOND)
                     self._unused = ui.button(on_click=self._drop_unused).props(SECOND)
             with ui.element("div").classes("rw-column"):
-                self._table = TakeTable("takes by loudspeaker and station", self._choose)
-                ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
+                self._table = TakeTable(
+                    "takes by loudspeaker and station", self._choose, self._redo_one
+                )
+                ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured   R redoes").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
             self._detail = Part()
@@ -279,6 +281,15 @@ class _Survey:
 
     async def _measure_missing(self) -> None:
         await self._redo(commissioning.missing_pairs(self._page.job))
+
+    async def _redo_one(self, source: str, station: str) -> None:
+        self._choose(source, station)
+        if self._page.session.work.holds:
+            self._page.notify(f"{self._page.session.work.holds} is running; stop it first")
+        elif self._view.imported:
+            self._page.notify("Imported: to redo it, record it again and drop the file above.")
+        else:
+            await self._redo([(source, station)])
 
     async def _redo(self, pairs: Sequence[Pair]) -> None:
         folder, on_take = self._page.session.folder, self._noting()
