@@ -64,7 +64,7 @@ class LiveInput(Protocol):
 
         Raises
         ------
-        InputError
+        DeviceError
             If the device fails.
         """
         ...
@@ -248,6 +248,8 @@ def live_input(folder: JobFolder, kind: With) -> LiveInput:
     Raises
     ------
     InputError
-        If it cannot be listened to.
+        If the room cannot be simulated.
+    DeviceError
+        If the interface is gone, lacks a channel, or refuses.
     """
     return RehearsalInput(folder) if kind == "rehearsal" else InterfaceInput(folder)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final, TypeVar
 from weakref import WeakKeyDictionary
 
-from roomwright._errors import InputError
+from roomwright._errors import DeviceError, InputError
 from roomwright._progress import Progress
 from roomwright.commissioning.live_input import LiveInput, With, live_input
 from roomwright.commissioning.live_meter import LevelName, LiveMeter, MeterView
@@ -89,7 +89,7 @@ class Live:
 
         Raises
         ------
-        InputError
+        InputError, DeviceError
             If it cannot be listened to, or another job has the interface.
         """
         async with self._opening:
@@ -100,7 +100,7 @@ class Live:
                 self._made_for = self._depends()
                 try:
                     found = await asyncio.to_thread(live_input, self._session.folder, self.kind)
-                except InputError as error:
+                except (DeviceError, InputError) as error:
                     self.trouble = str(error)
                     raise
                 if self.kind == "interface":
@@ -112,7 +112,7 @@ class Live:
     async def renew(self) -> None:
         """Open the input anew if it runs and what it was made of has changed."""
         if self._input is not None and self._made_for != self._depends():
-            with contextlib.suppress(InputError):  # said by `trouble`
+            with contextlib.suppress(DeviceError, InputError):  # said by `trouble`
                 await self.open()
 
     async def play(self, drives: str) -> None:
@@ -127,7 +127,7 @@ class Live:
         self.plays = drives
         try:
             await asyncio.to_thread(source.play, drives)
-        except InputError:
+        except (DeviceError, InputError):
             self.plays = ""
             raise
 
@@ -149,7 +149,7 @@ class Live:
         """
         try:
             source = await self.open()
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             page.complain(error)
             return None
         source.stop()
@@ -245,7 +245,7 @@ class Live:
                 if not samples.size:
                     continue
                 meter.follow(samples)
-            except InputError as error:
+            except (DeviceError, InputError) as error:
                 self._failed(source, str(error))
                 return
             self.view = meter.show()

@@ -8,7 +8,7 @@ from typing import Final
 from nicegui import ui
 
 from roomwright import commissioning
-from roomwright._errors import InputError
+from roomwright._errors import DeviceError, InputError
 from roomwright.commissioning import InterfaceRow
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.fields import Entry, read_number
@@ -116,7 +116,7 @@ class InterfacePanel:
                     "▲ No audio interface is connected; plug one in, look again.",
                     ("rw-doubt"),
                 )
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             self._rows, says, tone = (), f"▲ {error}", "rw-doubt"
         if self._page.gone or self._wiring.left:
             return
@@ -152,7 +152,7 @@ class InterfacePanel:
         try:
             await asyncio.to_thread(commissioning.check_job_interface, job)
             says, tone = "● It is there, and can do what this job needs of it.", "rw-good"
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             says, tone = f"▲ {error}", "rw-doubt"
         if not self._page.gone and not self._wiring.left:
             self._say(says, tone)

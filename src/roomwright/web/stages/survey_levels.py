@@ -8,7 +8,7 @@ from typing import Final, get_args
 
 from nicegui import ui
 
-from roomwright._errors import InputError
+from roomwright._errors import DeviceError, InputError
 from roomwright._progress import Progress
 from roomwright.commissioning import edit_levels, level_assistant, level_reference, set_levels
 from roomwright.commissioning.edit_survey import with_interface
@@ -256,7 +256,7 @@ class LevelsPanel:
             return
         try:
             await self._live.play(drives)
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             self._page.complain(error)
 
     async def _measure(self) -> None:

@@ -7,7 +7,7 @@ from typing import Final
 from nicegui import ui
 from nicegui.events import ValueChangeEventArguments
 
-from roomwright._errors import InputError
+from roomwright._errors import DeviceError, InputError
 from roomwright.commissioning.live_meter import LEVEL_NAMES, LevelName
 from roomwright.commissioning.meter_words import meter_reading
 from roomwright.web.components.level_meter import LevelMeter
@@ -56,7 +56,7 @@ class MeterPart:
         self._power.set_enabled(False)
         try:
             await self._live.open()
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             self._page.complain(error)
         finally:
             if not self._page.gone:
