@@ -38,7 +38,7 @@ class Recorder:
     on_take
         Told each usable take when it is saved.
     on_verdict
-        Told what each take is worth, those that are refused too.
+        Told what each take of the survey is worth, those that are refused too.
 
     Attributes
     ----------
@@ -142,6 +142,8 @@ class Recorder:
             self.takes = [t for t in self.takes if (t.source, t.station) not in again] + usable
             for take in usable:
                 self._on_take(take)
+                if self._stage != "survey":
+                    continue
                 found = self.bench.measured(take.source, take.station)
                 wrong = self.bench.wrong(take.source, take.station)
                 self._on_verdict(verdict(self.job, take, found, wrong))

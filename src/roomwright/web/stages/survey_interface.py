@@ -77,7 +77,7 @@ class InterfacePanel:
             with ui.element("div").classes("rw-row"):
                 self._look = ui.button("Look for interfaces", on_click=self._look_for)
                 self._look.props(SECOND)
-                ui.button("Check it", on_click=self._check).props(PRIMARY)
+                self._checks = ui.button("Check it", on_click=self._check).props(PRIMARY)
             self._said = Word("", "div").props("role=status")
             self._devices = ui.select([], label="interface", on_change=self._choose)
             self._devices.props("dense outlined options-dense").classes("rw-wide-field")
@@ -107,7 +107,7 @@ class InterfacePanel:
     # Which interface
 
     async def _look_for(self) -> None:
-        self._look.set_enabled(False)
+        self._free(free=False)
         try:
             self._rows = await asyncio.to_thread(commissioning.interface_rows)
             says, tone = f"{len(self._rows)} found.", "rw-quiet"
@@ -120,7 +120,7 @@ class InterfacePanel:
             self._rows, says, tone = (), f"▲ {error}", "rw-doubt"
         if self._page.gone or self._wiring.left:
             return
-        self._look.set_enabled(True)
+        self._free(free=True)
         self._say(says, tone)
         self._show_devices()
 
@@ -149,13 +149,20 @@ class InterfacePanel:
 
     async def _check(self) -> None:
         job = self._page.job
+        self._free(free=False)
         try:
             await asyncio.to_thread(commissioning.check_job_interface, job)
             says, tone = "● It is there, and can do what this job needs of it.", "rw-good"
         except (DeviceError, InputError) as error:
             says, tone = f"▲ {error}", "rw-doubt"
         if not self._page.gone and not self._wiring.left:
+            self._free(free=True)
             self._say(says, tone)
+
+    def _free(self, *, free: bool) -> None:
+        """One question to the system at a time."""
+        self._look.set_enabled(free)
+        self._checks.set_enabled(free)
 
     def _say(self, says: str, tone: str) -> None:
         self._said.text = says
