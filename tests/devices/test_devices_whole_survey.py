@@ -87,7 +87,7 @@ class Engineer:
     def __init__(self, path, heard, cinema, *words):
         folder = path.parent / f"server-{len(list(path.parent.iterdir()))}"
         folder.mkdir()
-        self._server = SoundServer(f"rw{os.getpid()}s", folder, shared=False)
+        self._server = SoundServer(folder, shared=False)
         self._room = self._server.room("cinema", heard)
         self._room.noise(NOISE_RMS)
         self._places = {station.id: n for n, station in enumerate(cinema.stations)}

@@ -114,6 +114,11 @@ class Recorder:
         self._folder.save(job, undoable=not self._saved)
         self.job, self._saved = job, True
 
+    def take_back(self) -> None:
+        """Leave the job as it was before the first save; the recordings stay in the folder."""
+        if self._saved:
+            self.job, self._saved = self._folder.undo(), False
+
     def _refused_by_device(self, recording: Recording) -> bool:
         self.findings.extend(recording.findings)
         return any(finding.severity == "refusal" for finding in recording.findings)

@@ -91,6 +91,7 @@ def record(
         recorder.keep(planned, station.id, recorder.rig.play(planned.signals(job)))
     progress(1.0, "survey done")
     if all(take.kind == "noise" for take in recorder.takes):
+        recorder.take_back()
         refused = [f.text for f in recorder.findings if f.severity == "refusal"]
         raise InputError(f"no take could be used; the first was refused because {refused[0]}")
     others = tuple(take for take in job.takes if take.stage != stage)

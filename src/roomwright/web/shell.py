@@ -47,6 +47,11 @@ document.addEventListener('keydown', (event) => {
 });
 </script>"""
 
+_PREFERS_LIGHT: Final = "return matchMedia('(prefers-color-scheme: light)').matches"
+
+#: A browser that does not answer so long gets a dark page.
+_ANSWER_S: Final = 5.0
+
 
 def show_job(jobs: Jobs, name: str, cookies: Mapping[str, str], stage: str) -> None:
     """Build one window on a job, or the page that says why it cannot be shown."""
@@ -72,7 +77,7 @@ class _Shell:
 
     def __init__(self, session: JobSession, likes: Preferences, stage: str) -> None:
         self._session = session
-        self._dark = dress(dark=likes.dark)
+        self._dark = dress(dark=likes.dark, first=self._learn)
         ui.page_title(f"{session.job.name} - Roomwright")
         ui.add_body_html(_LISTEN)
         self.page = JobPage(session, likes, self._go)
@@ -93,6 +98,18 @@ class _Shell:
         # What fails in this window is logged, and neither stops the others nor the change itself.
         client = ui.context.client
         client.on_delete(session.listen(lambda: client.safe_invoke(self._changed)))
+
+    async def _learn(self) -> None:
+        """Ask the browser whether it prefers light pages, unless the person has said so."""
+        if self.page.preferences.dark is not None:
+            return
+        try:
+            light = await ui.run_javascript(_PREFERS_LIGHT, timeout=_ANSWER_S)
+        except TimeoutError:
+            light = False
+        self.page.preferences = dataclasses.replace(self.page.preferences, dark=not light)
+        if light:
+            self._show_all()
 
     def _changed(self) -> None:
         """Follow what happened to the job, in whichever window."""
@@ -134,7 +151,7 @@ class _Shell:
         ui.run_javascript(
             f"document.cookie = '{COOKIE}={likes.cookie()}; path=/; max-age=31536000; SameSite=Lax'"
         )
-        self._dark.value = likes.dark
+        self._dark.value = self.page.dark
         self._show_all()
 
     def _show_all(self) -> None:

@@ -105,9 +105,9 @@ class Room3D:
         width, length, height = size_m
         reach = max(width * 1.2, length, height * 2)
         self.scene.move_camera(
-            x=width / 2 + reach * 0.52,
-            y=-length / 2 - reach * 0.8,
-            z=height + reach * 0.5,
+            x=width / 2 + reach * 0.6,
+            y=-length / 2 - reach * 0.92,
+            z=height + reach * 0.58,
             look_at_x=width / 2,
             look_at_y=-length / 2,
             look_at_z=height * 0.25,

@@ -215,7 +215,8 @@ class _Survey:
         words = {"missing": "not measured"}.get(take.worth, take.worth)
         ui.label(f"{label} at {take.station}: {words}").classes("rw-title")
         for sentence in take.says:
-            ui.label(sentence[0].upper() + sentence[1:] + ".")
+            said = self._page.said(sentence)
+            ui.label(said[0].upper() + said[1:] + ".")
         _figures("Over the noise, dB, by octave in Hz", take.signal_to_noise_db)
         _figures("Harmonics re the fundamental, dB", take.distortion_db)
         if take.file:
@@ -245,7 +246,7 @@ class _Survey:
     def _build_findings(self, findings: Sequence[Finding]) -> None:
         tones = {"refusal": "rw-bad", "doubt": "rw-doubt"}
         for finding in findings:
-            said = f"{self._page.where(finding)}: {finding.text}"
+            said = f"{self._page.where(finding)}: {self._page.said(finding.text)}"
             if finding.severity == "note":
                 ui.label(said).classes("rw-quiet rw-small")
             else:

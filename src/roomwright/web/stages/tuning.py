@@ -180,6 +180,8 @@ class TuningScreen:
         self._asked += 1
         if not can_be_tuned(self.job):
             self._solved_for = self.job
+        if self._drawing is None:
+            self._desk.set_empty("Reading the responses …")
         asked, job, choice, session = self._asked, self.job, self.choice, self.page.session
 
         def work() -> tuple[Live | None, Drawing | None, str]:

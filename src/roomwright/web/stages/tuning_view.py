@@ -247,7 +247,7 @@ def bands(drawing: Drawing) -> list[Band]:
     """The spread over the seats, and what the limits allow filters."""
     shown = []
     first = drawing.predicted[0]
-    if first is not None:
+    if first is not None and _has_spread(first):
         shown.append(
             Band("spread over the seats", first.frequency_hz, first.low_db, first.high_db, colour=1)
         )
@@ -255,6 +255,11 @@ def bands(drawing: Drawing) -> list[Band]:
     if limits is not None:
         shown.append(Band("limits of filters", *limits, colour=3, panel=1))
     return shown
+
+
+def _has_spread(predicted: Predicted) -> bool:
+    """Whether more than one seat was measured."""
+    return bool((predicted.high_db > predicted.low_db).any())
 
 
 def _filter_curves(drawing: Drawing, choice: Choice) -> list[Curve]:
@@ -311,6 +316,8 @@ def spread_sentence(drawing: Drawing) -> str:
     first = drawing.predicted[0]
     if first is None:
         return ""
+    if not _has_spread(first):
+        return "one seat is measured"
     transition = f"{drawing.ready.ready.transition_hz:.0f} Hz"
     said = f"seats differ by {first.spread_below_db:.1f} dB below {transition}"
     if first.spread_above_db == first.spread_above_db:

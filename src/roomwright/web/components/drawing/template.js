@@ -51,6 +51,7 @@ export const TEMPLATE = `
         <circle v-if="item.main" r="2.4" fill="var(--ink)"/>
       </g>
       <g v-else-if="item.kind === 'subwoofer'">
+        <rect x="-8.6" y="-8.6" width="17.2" height="17.2" rx="2.5" fill="var(--floor)"/>
         <rect x="-7" y="-7" width="14" height="14" rx="1.5" fill="var(--floor)"
               stroke="var(--sub)" stroke-width="2"/>
         <circle r="3.6" fill="var(--sub)"/></g>
@@ -63,6 +64,8 @@ export const TEMPLATE = `
         <path v-if="item.mark === 'done'" d="M-2.6 0-.6 2.2 2.8-2" fill="none"
               stroke="var(--floor)" stroke-width="1.5"/></g>
       <g v-else :transform="'rotate(' + item.turn + ')'">
+        <path d="M-6-5H1L7-8V8L1 5H-6Z" stroke="var(--floor)" stroke-width="4.6"
+              stroke-linejoin="round" fill="none"/>
         <path d="M-6-5H1L7-8V8L1 5H-6Z" stroke="var(--unit)" stroke-width="1.8"
               stroke-linejoin="round"
               :fill="item.kind === 'height' ? 'var(--floor)' : 'var(--unit)'"/></g>
