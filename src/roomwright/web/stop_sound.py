@@ -23,6 +23,10 @@ _STYLE: Final = """
 .rw-stop { position: fixed; left: 10px; bottom: 12px; z-index: 7000; }
 .rw-stop .q-btn { min-height: 56px; font-size: 18px; font-weight: 600; padding: 4px 22px;
   box-shadow: 0 3px 14px #0008; }
+@media (max-width: 1100px) {
+  .rw-stop { left: 6px; }
+  .rw-stop .q-btn { width: 120px; font-size: 16px; padding: 4px 6px; }
+}
 .rw-stop .q-btn__content { color: var(--rw-ground); }
 """
 
