@@ -65,7 +65,7 @@ class Live:
         self._opening = asyncio.Lock()
         self._ends: threading.Event | None = None
         self._made_for: object = None
-        session.at_close(self.close)
+        session.at_close.append(self.close)
 
     @property
     def on(self) -> bool:

@@ -61,7 +61,7 @@ class JobSession:
         self.notes: list[tuple[int, str]] = []
         self.work = Work(self._tell)
         self._open = contextlib.ExitStack()
-        self._at_close: list[Callable[[], Awaitable[None]]] = []
+        self.at_close: list[Callable[[], Awaitable[None]]] = []  # lets devices go
         self._listeners: dict[object, Callable[[], None]] = {}
         self._steps: dict[str, _Step] = {}
         self._redo: list[tuple[Job, str]] = []
@@ -299,14 +299,10 @@ class JobSession:
         self.folder.put_back()
         self.look()
 
-    def at_close(self, action: Callable[[], Awaitable[None]]) -> None:
-        """Have something let go when the job is closed, such as an audio interface."""
-        self._at_close.append(action)
-
     async def close(self) -> None:
         """Stop what is running and let other programs have the folder."""
         await self.work.stop()
-        for action in self._at_close:
+        for action in self.at_close:
             await action()
         self._open.close()
 
