@@ -35,6 +35,7 @@ from roomwright.commissioning.choose_interface import (
     interface_rows,
     wiring_words,
 )
+from roomwright.commissioning.cluster import search_places_on
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
 from roomwright.commissioning.diagnose import survey_findings
@@ -127,6 +128,7 @@ __all__ = [
     "rehearse",
     "responses",
     "search_places",
+    "search_places_on",
     "settings_table",
     "stages",
     "survey_duration",

@@ -8,12 +8,13 @@ from typing import Final, Literal
 
 import numpy as np
 
+from roomwright.commissioning.bass_stations import held_back_names
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.plan_view import Mark, PlanItem, PlanView, plan_view
 from roomwright.commissioning.responses import BACKGROUND, name_in, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.measurement.quality import HIGHEST_JUDGED_HZ, USABLE_DB
-from roomwright.model import Diagnosis, Finding, Job, Take
+from roomwright.model import Diagnosis, Finding, Job, Point, Take
 from roomwright.signals.bands import nominal_label
 
 Worth = Literal["good", "usable", "doubtful", "missing"]
@@ -110,8 +111,28 @@ def survey_view(
     )
 
 
-def survey_plan(job: Job, view: SurveyView, label: Callable[[str], str] = str) -> PlanView:
-    """The plan of the room with the stations marked by what was measured at them."""
+def survey_plan(
+    job: Job,
+    view: SurveyView,
+    label: Callable[[str], str] = str,
+    *,
+    length: Callable[[float], str] | None = None,
+    further: Sequence[Point] = (),
+) -> PlanView:
+    """The plan of the room with the stations marked by what was measured at them.
+
+    Parameters
+    ----------
+    job, view
+        The job and the table of what was measured.
+    label
+        Gives a channel's name in the engineer's naming scheme.
+    length
+        Writes a length; with it, heights and stations held back are written too, and of the
+        loudspeakers only the subwoofers are drawn.
+    further
+        Places suggested for further stations.
+    """
     drawn = plan_view(
         job,
         label=label,
@@ -119,7 +140,32 @@ def survey_plan(job: Job, view: SurveyView, label: Callable[[str], str] = str) -
         movable=("stations",),
     )
     items = tuple(_marked(item, view) if item.kind == "station" else item for item in drawn.items)
-    return replace(drawn, items=items, sectors=())
+    if length is not None:
+        held = held_back_names(job)
+        items = tuple(
+            _with_height(item, length, held=item.id in held) if item.kind == "station" else item
+            for item in items
+            if item.kind in {"station", "subwoofer"}
+        )
+    suggested = tuple(
+        PlanItem(
+            id=f"further {number}",
+            kind="station",
+            label=f"+{number}",
+            position_m=place,
+            movable=False,
+            mark="further",
+            note="suggested",
+            badge="" if length is None else length(place[2]),
+        )
+        for number, place in enumerate(further, start=1)
+    )
+    return replace(drawn, items=(*items, *suggested), sectors=())
+
+
+def _with_height(item: PlanItem, length: Callable[[float], str], *, held: bool) -> PlanItem:
+    height = length(item.position_m[2])
+    return replace(item, held=held, badge=f"held back {height}" if held else height)
 
 
 def _marked(item: PlanItem, view: SurveyView) -> PlanItem:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier, Point, Positive, is_unset
+from roomwright.model._base import Document, Identifier, Point, Positive
 
 #: How strongly a loudspeaker beams: `omni` radiates evenly; `wide`, `medium` and `narrow`
 #: are pistons of growing size on a box of growing size.
@@ -90,7 +90,7 @@ class CapabilitySheet(Document):
     maximum_delay_s: Positive = 0.1
     delay_step_s: Positive = 1.0 / 48000.0
     gain_step_db: Positive = 0.1
-    one_bass_low_pass: Annotated[bool, Field(exclude_if=is_unset)] = False
+    one_bass_low_pass: bool = False
 
 
 class Microphone(Document):

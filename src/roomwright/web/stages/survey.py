@@ -26,6 +26,7 @@ from roomwright.web.live import live
 from roomwright.web.page import JobPage
 from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
+from roomwright.web.stages.survey_bass import BassStations
 from roomwright.web.stages.survey_import import ImportPanel
 from roomwright.web.stages.survey_setup import SetupDialog
 from roomwright.web.stages.survey_tools import Tools
@@ -75,6 +76,7 @@ class _Survey:
         self._view = commissioning.survey_view(page.job, None)
         style(_STYLE)
         self._setup = SetupDialog(page)
+        self._bass = BassStations(page, self._draw_plan)
         with AboveDesk(page, 64) as self._desk:
             self._build()
         self._live = ui.timer(_LIVE_EVERY_S, self._show_recorded, active=False)
@@ -92,6 +94,7 @@ class _Survey:
                     self._plan = Plan(
                         commissioning.survey_plan(page.job, self._view, page.label),
                         name="Plan of the room with the stations",
+                        on_choose=self._bass.choose,
                         on_drop=self._moved,
                         units=page.units,
                     )
@@ -105,7 +108,9 @@ class _Survey:
                 ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured   R redoes").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
-            self._detail = Part()
+            with ui.element("div").classes("rw-column"):
+                self._detail = Part()
+                self._bass.build()
         self._findings = Part()
 
     # Following the job
@@ -128,11 +133,22 @@ class _Survey:
         found = _FINDINGS.get(page.session, ())
         self._view = commissioning.survey_view(page.job, survey, found)
         self._show_actions()
-        self._plan.show(commissioning.survey_plan(page.job, self._view, page.label))
+        self._bass.update()
+        self._draw_plan()
         self._live.active = bool(page.session.work.holds)
         self._show_recorded()
         self._show_detail()
         self._show_findings((*found, *(commissioning.survey_findings(survey) if survey else ())))
+
+    def _draw_plan(self) -> None:
+        page, bass = self._page, self._bass
+        length = page.length if bass.opened else None
+        self._plan.show(
+            commissioning.survey_plan(
+                page.job, self._view, page.label, length=length, further=bass.further
+            )
+        )
+        self._plan.choose(bass.chosen)
 
     def _show_recorded(self) -> None:
         """Show the table, with what the work that is running has recorded so far."""
@@ -194,7 +210,7 @@ class _Survey:
     def _choose(self, source: str, station: str) -> None:
         self._chosen = source, station
         self._table.choose(source, station)
-        self._plan.choose(station)
+        self._bass.choose(station)
         take = self._view.take(source, station)
         if take is not None and take.worth != "missing":
             self._desk.turn_to(Choice(kinds=("before",), sources=(source,), places=(station,)))

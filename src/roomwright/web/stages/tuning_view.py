@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from roomwright._progress import Progress, silent
 from roomwright.commissioning import (
     edit_target,
     edit_tuning,
@@ -23,7 +24,10 @@ from roomwright.commissioning.tuning_handles import (
     level_handles,
     target_handles,
 )
+from roomwright.measurement import ResponseSet
 from roomwright.model import Job, Tuning
+from roomwright.tuning import plan_of
+from roomwright.tuning.bass_ways import BassPlan, planned_from
 from roomwright.web.components.graph_desk import (
     FREQUENCY,
     Axis,
@@ -92,7 +96,22 @@ def ready_for(session: JobSession, job: Job) -> Live | None:
     if survey is None:
         return None
     inputs = (*live.prepared_from(job), id(survey))
-    return session.remembered("live", inputs, lambda: live.prepare(job, survey))
+    plan = plan_for(session, job, survey)
+    return session.remembered("live", inputs, lambda: live.prepare(job, survey, plan))
+
+
+def plan_for(
+    session: JobSession, job: Job, survey: ResponseSet, progress: Progress = silent
+) -> BassPlan | None:
+    """What the job's bass method feeds its subwoofers; computed once for screen and solver.
+
+    Raises
+    ------
+    InputError
+        If the method cannot be had.
+    """
+    inputs = (*planned_from(job), id(survey))
+    return session.remembered("bass plan", inputs, lambda: plan_of(job, survey, progress))
 
 
 def tuned_job(session: JobSession, job: Job) -> Job | None:

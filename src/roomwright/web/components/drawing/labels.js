@@ -13,7 +13,7 @@ export const labels = {
     }
     const groups = new Map();
     for (const item of this.drawn) {
-      if (item.kind === "seat" && !this.namesSeat(item)) continue;
+      if (item.kind === "corner" || (item.kind === "seat" && !this.namesSeat(item))) continue;
       if (!this.namesUnit(item)) continue;
       const key = `${Math.round(item.x / 5)}:${Math.round(item.y / 5)}:${item.kind === "seat"}`;
       if (!groups.has(key)) groups.set(key, []);
