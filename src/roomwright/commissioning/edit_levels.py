@@ -91,6 +91,18 @@ def with_level_trim(job: Job, drives: str, trim_db: float) -> Job:
     return with_levels(job, trims=(*others, {"drives": drives, "trim_db": trim_db}))
 
 
+def with_trim_stepped(job: Job, drives: str, steps: int) -> Job:
+    """The job with an output's trim moved by whole steps of the processor.
+
+    Raises
+    ------
+    InputError
+        If no output drives that, or the trim is too large.
+    """
+    trim_db = job.levels.trim_db(drives) + steps * job.processor.gain_step_db
+    return with_level_trim(job, drives, round(trim_db, 6))
+
+
 def sweep_of(job: Job, drives: str) -> Sweep:
     """The sweep that an output plays in the survey: the job's, at the output's own level.
 

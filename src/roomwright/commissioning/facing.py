@@ -59,6 +59,18 @@ class Facing:
     turn_deg: float
     says: str
 
+    @property
+    def figure(self) -> str:
+        """How many degrees, without a side."""
+        return f"{abs(self.turn_deg):.0f}°"
+
+    @property
+    def side(self) -> str:
+        """To which side; nothing where it faces ahead."""
+        if abs(self.turn_deg) <= _STRAIGHT_DEG:
+            return "faces ahead"
+        return "to the left" if self.turn_deg > 0 else "to the right"
+
 
 def facing_of_recording(job: Job, recording: Path, source: str, station: str) -> Facing:
     """How the microphone faces by one recording of the job's sweep.

@@ -104,6 +104,52 @@ class LevelBench:
             ceiling_dbfs=levels.ceiling_dbfs,
         )
 
+    def looped(self, drives: str, gain_db: float) -> NDArray[np.float32]:
+        """What an output plays round and round, without the rise.
+
+        Raises
+        ------
+        InputError
+            If a peak would pass the digital ceiling.
+        """
+        levels = self._job.levels
+        period = self.loop(drives).size / self._device.sampling_rate_hz
+        signal = level_noise(
+            self.loop(drives),
+            levels.noise_dbfs + gain_db,
+            period,
+            self._device.sampling_rate_hz,
+            ramp_s=0.0,
+            ceiling_dbfs=levels.ceiling_dbfs,
+        )
+        return signal[: self.loop(drives).size]
+
+    def number(self, drives: str) -> int:
+        """The number of the output that drives something.
+
+        Raises
+        ------
+        InputError
+            If no output drives that.
+        """
+        if drives not in self._numbers:
+            raise InputError(f"no output drives {drives}")
+        return self._numbers[drives]
+
+    def heard(self, drives: str, gain_db: float) -> NDArray[np.float32]:
+        """One period of an output's noise as the microphone hears it in the steady state.
+
+        Raises
+        ------
+        InputError
+            If no output drives that, or a peak would pass the digital ceiling.
+        """
+        signal = self.signal(drives, gain_db)
+        recorded = self._device.play_and_record({self.number(drives): signal}).microphone
+        lead_s = self._job.levels.ramp_s + self._settling_s + _LATENCY_S
+        start = round(lead_s * self._device.sampling_rate_hz)
+        return recorded[start : start + self.loop(drives).size]
+
     def level(self, drives: str, gain_db: float) -> NoiseLevel:
         """Play an output's noise raised by a gain, and measure it.
 
@@ -112,20 +158,15 @@ class LevelBench:
         InputError
             If no output drives that, or a peak would pass the digital ceiling.
         """
-        if drives not in self._numbers:
-            raise InputError(f"no output drives {drives}")
+        self.number(drives)
         if self._background is None:
             longest = max(_PERIOD_S.values())
             self._background = self._device.record(longest).microphone
-        signal = self.signal(drives, gain_db)
-        recorded = self._device.play_and_record({self._numbers[drives]: signal}).microphone
-        rate = self._device.sampling_rate_hz
-        start = round((self._job.levels.ramp_s + self._settling_s + _LATENCY_S) * rate)
         band = noise_band(self._job, drives)
         return noise_level(
-            recorded[start : start + self.loop(drives).size],
+            self.heard(drives, gain_db),
             self._background,
-            rate,
+            self._device.sampling_rate_hz,
             (band.low_hz, band.high_hz),
             sensitivity_pa=self._job.microphone.sensitivity_pa,
             curve=self._curve(drives),

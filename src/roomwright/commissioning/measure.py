@@ -19,6 +19,7 @@ from roomwright.commissioning.redo import (
 from roomwright.commissioning.rehearse import Surveyed, with_simulated_microphone
 from roomwright.commissioning.responses import BACKGROUND, takes_of
 from roomwright.commissioning.rigs import Rig
+from roomwright.commissioning.verdict import Verdict
 from roomwright.measurement.protection import FIRST_DBFS
 from roomwright.model import Job, Take
 from roomwright.store import JobFolder
@@ -76,6 +77,7 @@ def measure(
     *,
     on_take: Callable[[Take], None] = lambda _take: None,
     on_state: Callable[[SurveyState], None] = lambda _state: None,
+    on_verdict: Callable[[Verdict], None] = lambda _verdict: None,
     ceiling_db: float | None = None,
     quiet_dbfs: float = FIRST_DBFS,
 ) -> Surveyed:
@@ -102,6 +104,8 @@ def measure(
         Told each usable take when it is saved.
     on_state
         Told how far it is, before anything is played or the microphone is moved.
+    on_verdict
+        Told what each take is worth when it is judged, those that are refused too.
     ceiling_db
         Peaks at the microphone above that of a sine of this level (dB SPL) stop the survey; None
         for `CEILING_DB`. Without the microphone's sensitivity only digital full scale counts.
@@ -132,7 +136,7 @@ def measure(
     check_pairs(job, pairs, rig.origin)
     stays = {(t.source, t.station) for t in takes_of(job, "survey")} - set(pairs)
     before = kept_responses(folder, part(progress, 0.0, 0.1)) if stays else None
-    recorder = Recorder(folder, job, "survey", rig, on_take)
+    recorder = Recorder(folder, job, "survey", rig, on_take, on_verdict)
     Procedure(
         folder,
         recorder,

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -109,7 +110,20 @@ def with_calibrator(job: Job, recording: Path, level_db: float = 94.0) -> Job:
         If the recording cannot be read, or is not that of a calibrator.
     """
     samples, rate = read_wav(recording)
-    found_pa = sensitivity_from_calibrator(samples[0], rate, level_db)
+    return with_calibrator_heard(job, samples[0], rate, level_db)
+
+
+def with_calibrator_heard(
+    job: Job, samples: NDArray[np.floating], sampling_rate_hz: int, level_db: float = 94.0
+) -> Job:
+    """The same from the samples of the microphone's input, shape (n,).
+
+    Raises
+    ------
+    InputError
+        If they are not those of a calibrator.
+    """
+    found_pa = sensitivity_from_calibrator(samples, sampling_rate_hz, level_db)
     microphone = job.microphone.model_copy(update={"sensitivity_pa": found_pa})
     return job.model_copy(update={"microphone": microphone})
 

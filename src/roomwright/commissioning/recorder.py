@@ -9,6 +9,7 @@ from roomwright._errors import InputError
 from roomwright.commissioning.passes import PlannedTake
 from roomwright.commissioning.responses import BACKGROUND, Bench, Stage, name_in, with_takes
 from roomwright.commissioning.rigs import Rig
+from roomwright.commissioning.verdict import Verdict, verdict
 from roomwright.measurement import Recording
 from roomwright.model import Finding, Job, Station, Take
 from roomwright.store import JobFolder
@@ -36,6 +37,8 @@ class Recorder:
         What records.
     on_take
         Told each usable take when it is saved.
+    on_verdict
+        Told what each take of the survey is worth, those that are refused too.
 
     Attributes
     ----------
@@ -52,6 +55,7 @@ class Recorder:
         stage: Stage,
         rig: Rig,
         on_take: Callable[[Take], None] = lambda _take: None,
+        on_verdict: Callable[[Verdict], None] = lambda _verdict: None,
     ) -> None:
         self.rig = rig
         self.bench = Bench(folder, job)
@@ -59,7 +63,7 @@ class Recorder:
         self.findings: list[Finding] = []
         self.job = job
         self._folder, self._stage = folder, stage
-        self._on_take = on_take
+        self._on_take, self._on_verdict = on_take, on_verdict
         self._saved = False
 
     def record_noise(self, station: str) -> None:
@@ -133,6 +137,8 @@ class Recorder:
             except InputError as error:
                 finding = Finding(severity="refusal", where=name_in(take), text=str(error))
                 self.findings.append(finding)
+                says = (str(error),)
+                self._on_verdict(Verdict(take.source, take.station, "refused", says))
             else:
                 usable.append(take)
         if usable:
@@ -141,6 +147,11 @@ class Recorder:
             self.takes = [t for t in self.takes if (t.source, t.station) not in again] + usable
             for take in usable:
                 self._on_take(take)
+                if self._stage != "survey":
+                    continue
+                found = self.bench.measured(take.source, take.station)
+                wrong = self.bench.wrong(take.source, take.station)
+                self._on_verdict(verdict(self.job, take, found, wrong))
         return usable
 
 

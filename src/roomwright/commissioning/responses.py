@@ -107,6 +107,10 @@ class Bench:
         self._measured[take.source, take.station] = measured
         return measured
 
+    def wrong(self, source: str, station: str) -> tuple[Diagnosis, ...]:
+        """Faults found in the last take of a source at a station."""
+        return self._wrong.get((source, station), ())
+
     def whole(self, take: Take, samples: NDArray[np.float32]) -> Divided:
         """A recorded take, (channels, n), divided by its sweep: all responses that are in it.
 

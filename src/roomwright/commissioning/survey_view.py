@@ -202,7 +202,7 @@ def _take_view(
         )
         return TakeView(unit, station, "missing", refused or ("not measured yet",))
     row, column = at
-    low_hz, high_hz = _own_range_hz(job, unit)
+    low_hz, high_hz = own_range_hz(job, unit)
     trusted = survey.trusted_hz[row, column]
     octaves = survey.octave_hz
     signal_to_noise = survey.signal_to_noise_db[row, column]
@@ -227,7 +227,7 @@ def _take_view(
     return TakeView(
         source=unit,
         station=station,
-        worth=_worth(lowest, doubts),
+        worth=worth_of(lowest, doubts),
         says=(*says, *notes),
         file=take.file,
         origin=take.origin,
@@ -249,7 +249,8 @@ def _concerns(found: Diagnosis, unit: str, station: str) -> bool:
     return unit in (found.sources or (unit,)) and station in (found.stations or (station,))
 
 
-def _worth(lowest_db: float, doubts: list[str]) -> Worth:
+def worth_of(lowest_db: float, doubts: Sequence[str]) -> Literal["good", "usable", "doubtful"]:
+    """What a take is worth by its lowest octave over the noise, dB, and what is doubtful of it."""
     if doubts or not lowest_db >= USABLE_DB:
         return "doubtful"
     return "good" if lowest_db >= _GOOD_DB else "usable"
@@ -262,7 +263,7 @@ def _pair_of(survey: ResponseSet | None, unit: str, station: str) -> tuple[int, 
     return at if survey.present[at] else None
 
 
-def _own_range_hz(job: Job, unit: str) -> tuple[float, float]:
+def own_range_hz(job: Job, unit: str) -> tuple[float, float]:
     """The range a unit is made for, as far as takes are judged."""
     model = job.model_of(job.unit(unit))
     return model.low_hz, min(model.high_hz, HIGHEST_JUDGED_HZ)

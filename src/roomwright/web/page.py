@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from nicegui import ui
 
-from roomwright._errors import Cancelled, InputError, JobError
+from roomwright._errors import Cancelled, DeviceError, InputError, JobError
 from roomwright._progress import Progress
 from roomwright.commissioning.lengths import Units, format_length
 from roomwright.model import Finding, Job
@@ -145,11 +145,11 @@ class JobPage:
             return await self.session.run(title, operation, yields=yields)
         except Cancelled:
             return None
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             self.complain(error)
             return None
 
-    def complain(self, error: InputError) -> None:
+    def complain(self, error: InputError | DeviceError) -> None:
         """Say what was refused, every problem of it."""
         problems = error.problems if isinstance(error, JobError) else ()
         for sentence in problems or (str(error),):

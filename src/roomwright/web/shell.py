@@ -17,6 +17,7 @@ from roomwright.web.page import JobPage
 from roomwright.web.preferences import COOKIE, Preferences
 from roomwright.web.session import JobSession
 from roomwright.web.stages import STAGES, screen
+from roomwright.web.stop_sound import StopSound
 from roomwright.web.theme import dress
 from roomwright.web.top_bar import TopBar
 from roomwright.web.way import Way
@@ -26,7 +27,7 @@ _KEYS: Final = (
     ("Ctrl Shift Z", "redo"),
     ("1 … 7", "open a stage"),
     ("?", "show these keys"),
-    ("Esc", "close a menu or a dialog"),
+    ("Esc", "stop the sound, wherever the focus is; close a menu or a dialog"),
 )
 
 #: Sends the frame's keys to the server, but none that is typed into a field.
@@ -91,6 +92,7 @@ class _Shell:
                 self._build_trouble()
             self._way = Way(self._go)
             self._stage = ui.element("div").classes("rw-stage")
+        StopSound(self.page)
         self._show_all()
         ui.on("rw-key", lambda event: self._key(str(event.args)))
         # What fails in this window is logged, and neither stops the others nor the change itself.
