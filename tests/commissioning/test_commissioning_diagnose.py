@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from fault_rooms import cases, drawn_job, judged_case, measure, named_rightly
+from fault_rooms import cases, drawn_job, judged_case, named_rightly, surveyed
 
 from roomwright.commissioning.diagnose import diagnosed, survey_findings
 from roomwright.measurement import collect
@@ -22,8 +22,7 @@ NAMES = [case.name for case in cases(drawn_job(SEEDS[0]), SEEDS[0])]
 @cache
 def room(seed):
     """A room and its takes with nothing wrong."""
-    job = drawn_job(seed)
-    return job, measure(job)
+    return surveyed(seed)
 
 
 @pytest.mark.parametrize("name", NAMES)
