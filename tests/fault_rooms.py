@@ -223,9 +223,7 @@ def cases(job: Job, seed: int) -> tuple[Case, ...]:
         unit, station = str(rng.choice(units)), str(rng.choice(stations))
         fault = Fault(kind=planted, output=numbers[unit], amount=amount, station=station)
         here = (unit, station)
-        return Case(
-            name, kind, fault, (unit,), lambda a, b: (a, b) == here, station, softer_db
-        )
+        return Case(name, kind, fault, (unit,), lambda a, b: (a, b) == here, station, softer_db)
 
     def one(units):
         return str(rng.choice(units))

@@ -91,9 +91,7 @@ def _where(found: Diagnosis) -> str:
     return " and ".join(found.sources) or " and ".join(found.stations) or "the survey"
 
 
-def diagnose(
-    job: Job, survey: ResponseSet | None, takes: Takes
-) -> tuple[Diagnosis, ...]:
+def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagnosis, ...]:
     """Everything found wrong, each with its sources and stations, the gravest first.
 
     Parameters
@@ -220,9 +218,7 @@ def _happened(all_found: tuple[Diagnosis, ...]) -> bool:
     return any(found.kind == "noise_event" for found in all_found)
 
 
-def _heard(
-    job: Job, survey: ResponseSet, takes: Takes, dead: set[str]
-) -> HeardSystem:
+def _heard(job: Job, survey: ResponseSet, takes: Takes, dead: set[str]) -> HeardSystem:
     places = {station.id: station.position_m for station in job.stations}
     columns = [c for c, name in enumerate(survey.stations) if places.get(name) is not None]
     known = {unit.id for unit in job.units}

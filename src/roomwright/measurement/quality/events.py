@@ -74,9 +74,7 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     # Harmonics lie above what the sweep passes, a noise as often below.
     if _touching(below) and not (harmonic and np.count_nonzero(below) < np.count_nonzero(above)):
         return _event(cells, excess)
-    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (
-        harmonic or not _touching(above)
-    ):
+    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
         return _distorted(total_db, high_orders=harmonic)
     if harmonic or not _touching(above):
         return None
