@@ -11,6 +11,7 @@ import numpy as np
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
 from roomwright.measurement import ResponseSet
+from roomwright.measurement.quality import DISTORTED_DB, distorted, total_distortion_db
 from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
 
 #: A pair of source and station.
@@ -26,8 +27,8 @@ _OF_UNITS: Final = ("dead_output", "low_level", "rattle", "distortion")
 #: chance: at three stations in one of a hundred surveys that have a noise in each take.
 _SAME_PLACE_OCTAVES, _AGREEING_STATIONS = 1.0, 3
 
-#: Takes that cannot be compared with others.
-_NOT_COMPARED: Final = ("dead_output", "moved")
+#: Takes that cannot be compared with others: what disturbs a take may hide its first front.
+_NOT_COMPARED: Final = ("dead_output", "moved", "noise_event")
 
 #: What is heard at some stations is not dead.
 _HARDLY_HEARD: Final = {
@@ -103,7 +104,7 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     takes
         What `judge_take` found of each take.
     """
-    takes = _repeating(takes)
+    takes = _repeating(takes, survey)
     of_units = _of_units(takes)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
     compared = () if survey is None else compare(_heard(job, survey, takes, dead))
@@ -132,8 +133,8 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     return (*refused, *of_units, *compared, *doubts)
 
 
-def _repeating(takes: Takes) -> Takes:
-    """The takes with noises that come at the same place of the sweep called the unit's rattle.
+def _repeating(takes: Takes, survey: ResponseSet | None) -> Takes:
+    """The takes with noises that come at the same place of the sweep called the unit's.
 
     A noise in the room does not wait for the sweep; a loose part sounds whenever the cone moves
     far.
@@ -153,8 +154,22 @@ def _repeating(takes: Takes) -> Takes:
         if len(same) >= max(_AGREEING_STATIONS, (2 * len(own) + 2) // 3):
             for pair in same:
                 rest = tuple(found for found in takes[pair] if found is not heard[pair])
-                changed[pair] = (*rest, _rattling(heard[pair], len(same)))
+                total_db = _distortion_db(survey, pair)
+                of_unit = (
+                    distorted(total_db)
+                    if total_db > DISTORTED_DB
+                    else _rattling(heard[pair], len(same))
+                )
+                changed[pair] = (*rest, of_unit)
     return changed
+
+
+def _distortion_db(survey: ResponseSet | None, pair: Pair) -> float:
+    """Total harmonic distortion that a take shows, dB; minus infinity if it is unknown."""
+    if survey is None or pair[0] not in survey.sources or pair[1] not in survey.stations:
+        return float("-inf")
+    at = survey.sources.index(pair[0]), survey.stations.index(pair[1])
+    return total_distortion_db(survey.distortion_db[at])
 
 
 def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
@@ -195,6 +210,8 @@ def _once_only(takes: Takes) -> list[Diagnosis]:
             if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered:
                 continue
             if found.kind == "dead_output":
+                if ("low_level", pair[0]) in gathered:
+                    continue
                 changes = {
                     "kind": "noisy",
                     "sentence": "is not heard over the noise here, but at the other stations",

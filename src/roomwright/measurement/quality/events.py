@@ -75,7 +75,7 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     if _touching(below) and not (harmonic and np.count_nonzero(below) < np.count_nonzero(above)):
         return _event(cells, excess)
     if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
-        return _distorted(total_db, high_orders=harmonic)
+        return distorted(total_db, high_orders=harmonic)
     if harmonic or not _touching(above):
         return None
     rows = np.flatnonzero(above.any(axis=1))
@@ -176,7 +176,8 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
     )
 
 
-def _distorted(total_db: float, *, high_orders: bool) -> Diagnosis:
+def distorted(total_db: float, *, high_orders: bool = False) -> Diagnosis:
+    """Harmonic distortion of `total_db` re the fundamental, its high orders heard or not."""
     more = ", with harmonics of high order over the noise" if high_orders else ""
     return Diagnosis(
         kind="distortion",
