@@ -1,6 +1,6 @@
 """Cinemas drawn at random, faults to plant in them, and what a survey of each is found to have.
 
-The distributions are those of private cinemas as they are built: 12 to 75 m2, furnished or bare,
+The distributions are those of private cinemas as they are built: 15 to 65 m2, furnished or bare,
 quiet or with ventilation, two types of loudspeakers and two to four subwoofers. Every room is
 drawn from its own seed.
 """

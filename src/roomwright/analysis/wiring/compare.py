@@ -54,8 +54,8 @@ def _explained(
 ) -> list[Diagnosis]:
     """Both, without missing ways that a strange place explains, and places that they explain.
 
-    Far from its place a loudspeaker is turned elsewhere; a crossover's delay is short. Swapped units
-    have each other's sensitivity.
+    Far from its place a loudspeaker is turned elsewhere; a crossover's delay is short. Swapped
+    units have each other's sensitivity.
     """
     swapped = _named(place for place in places if place.kind == "swapped")
     found = [d for d in found if not (d.kind == "low_level" and swapped & set(d.sources))]
