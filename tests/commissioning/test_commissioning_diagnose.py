@@ -9,9 +9,9 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from fault_rooms import cases, drawn_job, judged_case, measure, named_rightly
+from fault_rooms import cases, drawn_job, judged_case, named_rightly, surveyed
 
-from roomwright.commissioning.diagnose import diagnosed, survey_findings
+from roomwright.commissioning.diagnose import diagnose, diagnosed, survey_findings
 from roomwright.measurement import collect
 from roomwright.model import Diagnosis
 
@@ -22,8 +22,7 @@ NAMES = [case.name for case in cases(drawn_job(SEEDS[0]), SEEDS[0])]
 @cache
 def room(seed):
     """A room and its takes with nothing wrong."""
-    job = drawn_job(seed)
-    return job, measure(job)
+    return surveyed(seed)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -62,3 +61,40 @@ def test_a_rattle_at_one_station_alone_is_a_noise_in_the_room():
     of_unit = diagnosed(job, together, everywhere)
     assert [found.kind for found in of_unit.diagnoses] == ["rattle"]
     assert diagnosed(job, replace(together), ()).diagnoses == ()
+
+
+def _noise(station, at_hz, kind="noise_event"):
+    return Diagnosis(
+        kind=kind,
+        sources=("M000",),
+        stations=(station,),
+        evidence=12,
+        sentence="s",
+        remedy="m",
+        at_hz=at_hz,
+    )
+
+
+def _alone(found):
+    job = drawn_job(SEEDS[0])
+    takes = {("M000", station.id): () for station in job.stations}
+    takes |= {("M000", one.stations[0]): (one,) for one in found}
+    return [one.kind for one in diagnose(job, None, takes)]
+
+
+def test_a_noise_at_the_same_place_of_the_sweep_is_the_units():
+    same = [_noise("S1", 50.0), _noise("S2", 55.0), _noise("S4", 45.0)]
+    assert _alone(same) == ["rattle"]
+    elsewhere = [_noise("S1", 50.0), _noise("S2", 900.0), _noise("S4", 9000.0)]
+    assert _alone(elsewhere) == ["noise_event"] * 3
+    afterwards = [_noise(station, None) for station in ("S1", "S2", "S4")]
+    assert _alone(afterwards) == ["noise_event"] * 3
+
+
+def test_what_is_heard_somewhere_is_not_dead():
+    def dead(*stations):
+        return [_noise(station, None, "dead_output") for station in stations]
+
+    assert _alone(dead("S1", "S2", "S3", "S4")) == ["dead_output"]
+    assert _alone(dead("S1", "S2", "S3")) == ["low_level"]
+    assert _alone(dead("S3")) == ["noisy"]

@@ -7,7 +7,7 @@ import pytest
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from roomwright.measurement.quality import judge_take
-from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, noise_cells
+from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, _falls_no_more, noise_cells
 from roomwright.measurement.quality.events import unsteady
 from roomwright.measurement.takes import divided
 from roomwright.model import Sweep
@@ -128,3 +128,37 @@ def test_a_burst_is_found_where_it_is_and_steady_noise_is_none():
     assert found.kind == "noise_event"
     # 30 times the amplitude, 29.5 dB
     assert found.evidence == pytest.approx(29.5, abs=3.0)
+
+
+def test_a_kink_is_distortion_and_a_crack_in_all_octaves_is_none():
+    """Harmonics of high order rise while the sweep comes nearer; a crack is at one time."""
+    response = decaying()
+    # as of a coil that strikes below 1.5 kHz: fine enough that nothing folds back
+    low = sosfilt(butter(2, 1500.0, fs=RATE, output="sos"), PLAYED)
+    fine = resample_poly(low, 4, 1)
+    struck = resample_poly(np.minimum(fine, 0.6 * fine.max()) - fine, 1, 4)[: PLAYED.size]
+    microphone, reference = recorded(response=response)
+    kinked = microphone + _through(struck, response).astype(np.float32)
+    assert kinds(kinked, reference) == ["distortion"]
+    # 0.9 s into the sweep: the upper octaves are free of sweep and harmonics, and decay with it
+    at = round((SWEEP.lead_s + SWEEP.pilot_s + SWEEP.gap_s + 0.9) * RATE)
+    crack = np.random.default_rng(4).standard_normal(RATE // 4)
+    crack *= 10.0 ** (-3.0 * np.arange(crack.size) / RATE / 0.2) * 1e-2
+    microphone[at : at + crack.size] += crack.astype(np.float32)
+    assert kinds(microphone, reference) == ["noise_event"]
+
+
+def test_a_decay_is_over_where_it_falls_no_more():
+    """60 dB in 2 s falls by 7.2 dB in 0.24 s; what is steady falls by nothing."""
+    hop_s = 0.04
+    time = hop_s * np.arange(60)
+    falling = np.repeat(10.0 ** (-6.0 * time / 2.0)[:, None], CELL_OCTAVES_HZ.size, axis=1)
+    lag = round(0.24 / hop_s)
+    assert not _falls_no_more(falling, round(hop_s * RATE), RATE).any()
+    steady = _falls_no_more(falling + 1e-3, round(hop_s * RATE), RATE)[:-lag]
+    diffuse = CELL_OCTAVES_HZ > 450.0
+    assert not steady[:, ~diffuse].any()
+    # (0.19 a + b) 2.51 > a + b for a decay a over noise b: a < 2.9 b, 0.846 s; a cell of tolerance,
+    # and one for the middle of the three that are averaged
+    first = np.argmax(steady[:, diffuse], axis=0) * hop_s + hop_s
+    assert np.all(np.abs(first - 0.846) <= hop_s)

@@ -11,16 +11,31 @@ import numpy as np
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
 from roomwright.measurement import ResponseSet
+from roomwright.measurement.quality import DISTORTED_DB, distorted, total_distortion_db
 from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
 
 #: A pair of source and station.
 Pair = tuple[str, str]
 
+#: What was found of each take.
+Takes = Mapping[Pair, tuple[Diagnosis, ...]]
+
 #: What every take of a unit shows, if it is the unit's.
 _OF_UNITS: Final = ("dead_output", "low_level", "rattle", "distortion")
 
-#: Takes that cannot be compared with others.
-_NOT_COMPARED: Final = ("dead_output", "moved")
+#: A noise from elsewhere comes again within the same octave of the sweep's ten or so only by
+#: chance: at three stations in one of a hundred surveys that have a noise in each take.
+_SAME_PLACE_OCTAVES, _AGREEING_STATIONS = 1.0, 3
+
+#: Takes that cannot be compared with others: what disturbs a take may hide its first front.
+_NOT_COMPARED: Final = ("dead_output", "moved", "noise_event")
+
+#: What is heard at some stations is not dead.
+_HARDLY_HEARD: Final = {
+    "kind": "low_level",
+    "sentence": "is not heard over the noise at half of the stations or more, but at others",
+    "remedy": "check the amplifier's gain, the output's trim and the cable",
+}
 
 #: What low levels over the noise follow from.
 _EXPLAINS_NOISE: Final = (
@@ -77,9 +92,7 @@ def _where(found: Diagnosis) -> str:
     return " and ".join(found.sources) or " and ".join(found.stations) or "the survey"
 
 
-def diagnose(
-    job: Job, survey: ResponseSet | None, takes: Mapping[Pair, tuple[Diagnosis, ...]]
-) -> tuple[Diagnosis, ...]:
+def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagnosis, ...]:
     """Everything found wrong, each with its sources and stations, the gravest first.
 
     Parameters
@@ -91,6 +104,7 @@ def diagnose(
     takes
         What `judge_take` found of each take.
     """
+    takes = _repeating(takes, survey)
     of_units = _of_units(takes)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
     heard = None if survey is None else _heard(job, survey, takes, dead)
@@ -121,23 +135,74 @@ def diagnose(
     return (*refused, *of_units, *compared, *doubts)
 
 
-def _of_units(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> tuple[Diagnosis, ...]:
+def _repeating(takes: Takes, survey: ResponseSet | None) -> Takes:
+    """The takes with noises that come at the same place of the sweep called the unit's.
+
+    A noise in the room does not wait for the sweep; a loose part sounds whenever the cone moves
+    far.
+    """
+    changed = dict(takes)
+    for source in dict.fromkeys(pair[0] for pair in takes):
+        own = [pair for pair in takes if pair[0] == source]
+        heard = {
+            pair: found
+            for pair in own
+            for found in takes[pair]
+            if found.kind == "noise_event" and found.at_hz is not None
+        }
+        octaves = {pair: float(np.log2(found.at_hz or 1.0)) for pair, found in heard.items()}
+        middle = float(np.median(list(octaves.values()))) if octaves else 0.0
+        same = [pair for pair in octaves if abs(octaves[pair] - middle) <= _SAME_PLACE_OCTAVES / 2]
+        if len(same) >= max(_AGREEING_STATIONS, (2 * len(own) + 2) // 3):
+            for pair in same:
+                rest = tuple(found for found in takes[pair] if found is not heard[pair])
+                total_db = _distortion_db(survey, pair)
+                of_unit = (
+                    distorted(total_db)
+                    if total_db > DISTORTED_DB
+                    else _rattling(heard[pair], len(same))
+                )
+                changed[pair] = (*rest, of_unit)
+    return changed
+
+
+def _distortion_db(survey: ResponseSet | None, pair: Pair) -> float:
+    """Total harmonic distortion that a take shows, dB; minus infinity if it is unknown."""
+    if survey is None or pair[0] not in survey.sources or pair[1] not in survey.stations:
+        return float("-inf")
+    at = survey.sources.index(pair[0]), survey.stations.index(pair[1])
+    return total_distortion_db(survey.distortion_db[at])
+
+
+def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
+    return found.model_copy(
+        update={
+            "kind": "rattle",
+            "sentence": f"makes a noise of its own when the sweep passes {found.at_hz:.0f} Hz, "
+            f"{found.evidence:.0f} dB over the rest, the same at {stations} stations",
+            "remedy": "find the loose part (grille, screw, something in the room) or the rubbing "
+            "coil",
+        }
+    )
+
+
+def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
     """What shows at half of a unit's stations or more, once for each unit."""
     result = []
     for source in dict.fromkeys(pair[0] for pair in takes):
         own = [(pair[1], found) for pair, found in takes.items() if pair[0] == source]
         for kind in _OF_UNITS:
             at = [(station, d) for station, found in own for d in found if d.kind == kind]
-            # What is heard anywhere is not dead.
-            needed = len(own) if kind == "dead_output" else (len(own) + 1) // 2
-            if at and len(at) >= needed:
+            if at and len(at) >= (len(own) + 1) // 2:
                 worst = max((d for _, d in at), key=lambda d: abs(d.evidence))
+                if kind == "dead_output" and len(at) < len(own):
+                    worst = worst.model_copy(update=_HARDLY_HEARD)
                 stations = tuple(station for station, _ in at)
                 result.append(worst.model_copy(update={"sources": (source,), "stations": stations}))
     return tuple(result)
 
 
-def _once_only(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> list[Diagnosis]:
+def _once_only(takes: Takes) -> list[Diagnosis]:
     """What would be of the unit, but shows at few of its stations: noise, or an open contact."""
     gathered = {(d.kind, source) for d in _of_units(takes) for source in d.sources}
     result = []
@@ -147,10 +212,13 @@ def _once_only(takes: Mapping[Pair, tuple[Diagnosis, ...]]) -> list[Diagnosis]:
             if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered:
                 continue
             if found.kind == "dead_output":
+                if ("low_level", pair[0]) in gathered:
+                    continue
                 changes = {
-                    "kind": "low_level",
-                    "sentence": "is not heard over the noise here, but at other stations",
-                    "remedy": "check the amplifier's gain, the output's trim and the cable",
+                    "kind": "noisy",
+                    "sentence": "is not heard over the noise here, but at the other stations",
+                    "remedy": "stop what makes the noise, or play it louder; if it was quiet, "
+                    "look for a loose contact",
                 }
                 found = found.model_copy(update=changes)
             elif found.kind in ("rattle", "distortion"):
@@ -169,9 +237,7 @@ def _happened(all_found: tuple[Diagnosis, ...]) -> bool:
     return any(found.kind == "noise_event" for found in all_found)
 
 
-def _heard(
-    job: Job, survey: ResponseSet, takes: Mapping[Pair, tuple[Diagnosis, ...]], dead: set[str]
-) -> HeardSystem:
+def _heard(job: Job, survey: ResponseSet, takes: Takes, dead: set[str]) -> HeardSystem:
     places = {station.id: station.position_m for station in job.stations}
     columns = [c for c, name in enumerate(survey.stations) if places.get(name) is not None]
     known = {unit.id for unit in job.units}

@@ -56,6 +56,8 @@ class Diagnosis(Document):
         What to do.
     refuses
         Whether the take cannot be used.
+    at_hz
+        The frequency that the sweep passed when it happened, None if it did not happen then.
     """
 
     kind: DiagnosisKind
@@ -65,6 +67,7 @@ class Diagnosis(Document):
     sentence: str
     remedy: str
     refuses: bool = False
+    at_hz: float | None = None
 
     def finding(self, where: str) -> Finding:
         """The same as a finding about `where`."""

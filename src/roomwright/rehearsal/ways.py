@@ -62,12 +62,16 @@ def broken_distortion(drive: NDArray[np.float32], percent: float) -> NDArray[np.
     """What a damaged unit adds to its drive: a half-wave that is cut flat, (n,).
 
     The positive half-wave of a sine of the drive's peak loses `percent` of its amplitude at the
-    crest, as of a coil that strikes; every order of harmonic is in it. A model chosen here.
+    crest, as of a coil that strikes; every order of harmonic is in it. What is cut shifts the mean:
+    towards the highest frequency that is distorted it fades within an octave, so that the mean does
+    not jump back with a thump. A model chosen here.
     """
     spectrum = fft.rfft(drive)
     kept = np.zeros_like(spectrum)
     last = round(drive.size * _DISTORTED_UP_TO)
-    kept[:last] = spectrum[:last]
+    octave = np.log2(np.maximum(np.arange(last), 1) / last)
+    taper = 0.5 - 0.5 * np.cos(np.pi * np.clip(-octave, 0.0, 1.0))
+    kept[:last] = spectrum[:last] * taper.astype(np.float32)
     fine = fft.irfft(kept, _OVERSAMPLING * drive.size) * np.float32(_OVERSAMPLING)
     limit = np.float32(float(np.abs(fine).max()) * (1.0 - percent / 100.0))
     added = fft.rfft(np.minimum(fine, limit) - fine)[: spectrum.size] / np.float32(_OVERSAMPLING)

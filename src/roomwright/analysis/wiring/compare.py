@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -13,6 +14,13 @@ from roomwright.analysis.wiring.shapes import exchanged_kinds, too_soft, wrong_w
 from roomwright.analysis.wiring.stations import not_moved
 from roomwright.analysis.wiring.system import HeardSystem
 from roomwright.model import Diagnosis
+
+#: What a loudspeaker that is turned elsewhere may seem to have.
+_ONE_WAY: Final = ("tweeter_missing", "woofer_missing")
+
+#: Farther off than this nothing of a crossover's delay explains, metres: at 1 kHz one of the fourth
+#: order is late by 0.15 m.
+_FAR_M: Final = 0.5
 
 
 def compare(heard: HeardSystem) -> tuple[Diagnosis, ...]:
@@ -33,9 +41,27 @@ def compare(heard: HeardSystem) -> tuple[Diagnosis, ...]:
     found += wrong_ways(heard, _named(found))
     found += too_soft(heard, _named(found))
     soft = _named(found)
-    found += misplaced(heard, soft - _named(d for d in found if d.kind == "low_level"))
+    one_way = _named(d for d in found if d.kind in _ONE_WAY)
+    low = _named(d for d in found if d.kind == "low_level")
+    places = misplaced(heard, soft - low - one_way)
+    found = _explained(found, places, one_way)
     found += reversed_units(heard, _named(found))
     return (*stations, *found)
+
+
+def _explained(
+    found: list[Diagnosis], places: tuple[Diagnosis, ...], one_way: frozenset[str]
+) -> list[Diagnosis]:
+    """Both, without missing ways that a strange place explains, and places that they explain.
+
+    Far from its place a loudspeaker is turned elsewhere; a crossover's delay is short. Swapped
+    units have each other's sensitivity.
+    """
+    swapped = _named(place for place in places if place.kind == "swapped")
+    found = [d for d in found if not (d.kind == "low_level" and swapped & set(d.sources))]
+    far = _named(place for place in places if place.evidence > _FAR_M)
+    ways = [d for d in found if not (d.kind in _ONE_WAY and far & set(d.sources))]
+    return ways + [d for d in places if d.evidence > _FAR_M or not one_way & set(d.sources)]
 
 
 def _named(found: Iterable[Diagnosis]) -> frozenset[str]:

@@ -74,6 +74,22 @@ def likeness(first: list[F | None], second: list[F | None]) -> float:
     return float(np.mean(known)) if known else 0.0
 
 
+def uprightness(cut: list[F | None], high_slope_db: int) -> float:
+    """How upright a subwoofer's fronts stand, mean over the stations; 0 if nothing tells.
+
+    Above its range a roll-off of order n divides the spectrum by (j w / w0)^n. Differentiated twice
+    a front of order 2 is a pulse without phase, whose crest is higher than its lobes are deep; with
+    each two orders more it turns over, and odd orders make it lean instead. In two octaves the
+    pulse has a crest twice as high as its lobes, which is 1/3 here.
+    """
+    order = high_slope_db // 6
+    known = [front for front in cut if front is not None]
+    if order % 2 or not known:
+        return 0.0
+    leans = [(front.max() + front.min()) / max(np.ptp(front), 1e-30) for front in known]
+    return float(np.mean(leans)) * (-1.0) ** (order // 2 - 1)
+
+
 def _alike(first: F, second: F) -> float:
     cross = np.correlate(second, first, "full")
     middle, slack = cross.size // 2, first.size // 16

@@ -14,10 +14,13 @@ from roomwright.model import Diagnosis
 
 F = NDArray[np.float64]
 
-#: What distances may be off, root median square over the stations, metres. Loudspeaker and
+#: What distances may be off, root mean square over the stations, metres. Loudspeaker and
 #: microphone each stand within 5 cm of the plan; twice that is doubtful. A subwoofer's front is
 #: known to a quarter of its wave at 500 Hz, and its own middle hardly better.
 _MAIN_M, _SUB_M = 0.15, 0.4
+
+#: Where half of at least so many loudspeakers are off by half as much, the microphone is.
+_ENOUGH_TO_BLAME: Final = 4
 
 #: A swap explains the distances if it leaves less than this share of what is off without it.
 _SHARE: Final = 0.5
@@ -43,6 +46,7 @@ def arrival_m(heard: HeardSystem, skip: frozenset[str] = frozenset()) -> F:
 def misplaced(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]:
     """Units whose sound comes from another unit's place, or from none of the planned ones."""
     measured, planned = arrival_m(heard, skip), heard.planned_m()
+    measured[:, _strange_stations(heard, measured - planned)] = np.nan
     found: list[Diagnosis] = []
     for subwoofers in (False, True):
         limit = _SUB_M if subwoofers else _MAIN_M
@@ -58,11 +62,19 @@ def misplaced(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]
     return tuple(found)
 
 
+def _strange_stations(heard: HeardSystem, late_m: F) -> NDArray[np.bool_]:
+    """Stations from which most loudspeakers are off, shape (P,): there the microphone is."""
+    mains = np.abs(late_m[heard.rows(subwoofers=False)])
+    known = np.isfinite(mains)
+    off = np.sum(known & (mains > _MAIN_M / 2.0), axis=0)
+    return np.asarray((known.sum(axis=0) >= _ENOUGH_TO_BLAME) & (off > known.sum(axis=0) / 2))
+
+
 def _off_m(measured: F, planned: F) -> float:
     known = np.isfinite(measured)
     if not known.any():
         return 0.0
-    return float(np.sqrt(np.median((measured - planned)[known] ** 2)))
+    return float(np.sqrt(np.mean((measured - planned)[known] ** 2)))
 
 
 def _swaps(odd: list[int], off: dict[tuple[int, int], float]) -> list[tuple[int, int]]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from roomwright.analysis.wiring.fronts import fronts, likeness
+from roomwright.analysis.wiring.fronts import fronts, likeness, uprightness
 from roomwright.analysis.wiring.system import HeardSystem
 from roomwright.model import Diagnosis
 
@@ -14,12 +15,16 @@ from roomwright.model import Diagnosis
 #: over the stations lies below this: like units have +0.5 and more, however the walls help.
 _REVERSED: Final = -0.3
 
+#: A subwoofer's front stands upright if it leans by so much: a third of the whole for a pure pulse.
+_UPRIGHT: Final = 0.1
+
 
 def reversed_units(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]:
     """Units reversed against most of those like them.
 
     Units of different types cannot be compared: their filters may turn the phase by half a turn.
-    Where one of two is reversed, both are named.
+    Where one of two is reversed, both are named unless they are subwoofers whose fronts clearly
+    stand up and down: of loudspeakers with several ways the data sheet does not tell which way.
     """
     rows = [
         row
@@ -40,13 +45,24 @@ def _of_one_type(heard: HeardSystem, rows: list[int]) -> list[Diagnosis]:
         for j in range(i):
             alike[i, j] = alike[j, i] = likeness(cut[i], cut[j])
     if len(rows) == 2:
-        return [_pair(heard, rows, alike[0, 1])] if alike[0, 1] < _REVERSED else []
+        return [_of_two(heard, rows, cut, alike[0, 1])] if alike[0, 1] < _REVERSED else []
     votes = np.where(alike < _REVERSED, -1.0, np.where(alike > -_REVERSED, 1.0, 0.0))
     return [
         _reversed(heard, row, float(np.sum(alike[i]) / max(len(rows) - 1, 1)))
         for i, row in enumerate(rows)
         if votes[i].sum() < 0 and np.count_nonzero(votes[i] < 0) > len(rows) / 2 - 0.5
     ]
+
+
+def _of_two(
+    heard: HeardSystem, rows: list[int], cut: list[list[NDArray[np.float64] | None]], alike: float
+) -> Diagnosis:
+    up = [
+        uprightness(one, heard.units[row].high_slope_db) for one, row in zip(cut, rows, strict=True)
+    ]
+    if not heard.units[rows[0]].subwoofer or min(up) > -_UPRIGHT or max(up) < _UPRIGHT:
+        return _pair(heard, rows, alike)
+    return _reversed(heard, rows[int(np.argmin(up))], alike)
 
 
 def _kind(heard: HeardSystem, row: int) -> tuple[str, str]:

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from roomwright.measurement.quality.cells import Cells, noise_cells
-from roomwright.measurement.quality.events import total_distortion_db, unsteady
+from roomwright.measurement.quality.events import (
+    DISTORTED_DB,
+    distorted,
+    total_distortion_db,
+    unsteady,
+)
 from roomwright.measurement.quality.judge import JudgedTake, judge_take
 from roomwright.measurement.quality.level import HIGHEST_JUDGED_HZ, USABLE_DB, own_octaves
 
 __all__ = [
+    "DISTORTED_DB",
     "HIGHEST_JUDGED_HZ",
     "USABLE_DB",
     "Cells",
     "JudgedTake",
+    "distorted",
     "judge_take",
     "noise_cells",
     "own_octaves",

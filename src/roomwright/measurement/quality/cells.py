@@ -36,6 +36,12 @@ _FREE: Final = 1.0
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
 
+#: ... or where it falls no more: power that does not fall by this within this time decays by less
+#: than 17 dB a second, slower than any furnished room (a reverberation time of 3.5 s). Modes beat,
+#: and their power may stand still: only octaves above the Schroeder frequency of a small room
+#: (2000 sqrt(T / V) Hz, some 350 Hz for 0.9 s and 30 m3) tell.
+_FALLS_DB, _FALLS_WITHIN_S, _DIFFUSE_FROM_HZ = 4.0, 0.24, 450.0
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
@@ -117,9 +123,19 @@ def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) ->
     # One quiet cell may be chance; a decay ends where three in a row are noise.
     quiet = power < _DECAYED * noise
     still = quiet[:-2] & quiet[1:-1] & quiet[2:]
+    still |= _falls_no_more(power, size // 2, rate)
     found = np.where(still.any(axis=0), np.argmax(still, axis=0), power.shape[0] - 1)
     decay = (found + 2) * (size // 2) + size // 2
     return np.asarray(decay, dtype=np.intp)
+
+
+def _falls_no_more(power: F, hop: int, rate: int) -> NDArray[np.bool_]:
+    """Where the power of three cells is still there a while later, shape (T - 2, B)."""
+    mean = (power[:-2] + power[1:-1] + power[2:]) / 3.0
+    lag = round(_FALLS_WITHIN_S * rate / hop)
+    stays = np.zeros(mean.shape, dtype=bool)
+    stays[:-lag] = mean[lag:] * 10.0 ** (_FALLS_DB / 10.0) > mean[:-lag]
+    return stays & (CELL_OCTAVES_HZ > _DIFFUSE_FROM_HZ)
 
 
 def _masked(

@@ -34,17 +34,19 @@ _SHORT_S: Final = 0.35
 #: less than this a noise from elsewhere cannot be told from it.
 _RATTLE_OCTAVES: Final = 1.5
 
-#: A loose part makes noise, whose level does not depend on the order of the harmonic it stands at;
-#: harmonics fall with their order, by 12 dB a doubling for a kink in the transfer curve. Orders
-#: compared, and the fall in dB that is half of a kink's.
-_LOW_ORDERS, _HIGH_ORDERS, _FALL_DB = (10.0, 20.0), (30.0, 120.0), 9.0
+#: Harmonics fall with their order, by 12 dB a doubling for a kink in the transfer curve: over the
+#: noise they rise steadily while the sweep comes nearer. The noise of a loose part does not depend
+#: on the order, and one from elsewhere comes and goes faster, at the same time in all octaves. dB a
+#: doubling, at least and at most; dB over the noise from which cells tell, and what they scatter.
+_SLOPES_DB, _TELLS_DB, _SCATTER_DB = (4.0, 30.0), 3.0, 4.0
 
 #: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
 #: 250 Hz.
 DISTORTED_DB: Final = -30.0
 
-#: Below this, harmonics of low order are too faint for those of high order to be heard, dB.
-_FAINT_DB: Final = -45.0
+#: Harmonics of high order do not stand over the noise where a loudspeaker is sound; with them, this
+#: total is enough: 1 %, dB. Common practice, no source.
+_KINKED_DB: Final = -40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,26 +70,18 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     excess = _excess(cells)
     below, above = excess.counts & ~cells.above, excess.counts & cells.above
     total_db = total_distortion_db(distortion_db)
-    harmonic = _falls_with_order(cells, excess)
-    # Harmonics lie above what the sweep passes, a noise as often below; when a sweep that distorts
-    # ends, it leaves a little thump.
-    lies_above = harmonic or np.count_nonzero(below) < np.count_nonzero(above)
-    if (
-        total_db > DISTORTED_DB
-        and (lies_above or not _touching(below))
-        and not (_touching(above) and not harmonic and not _touching(below))
-    ):
-        return _distorted(total_db)
-    if _touching(below):
+    harmonic = _rises_with_the_sweep(cells, excess)
+    # Harmonics lie above what the sweep passes, a noise as often below.
+    if _touching(below) and not (harmonic and np.count_nonzero(below) < np.count_nonzero(above)):
         return _event(cells, excess)
-    if not _touching(above):
+    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
+        return distorted(total_db, high_orders=harmonic)
+    if harmonic or not _touching(above):
         return None
     rows = np.flatnonzero(above.any(axis=1))
     octaves = float(np.log2(cells.sweep_hz[rows[-1]] / cells.sweep_hz[rows[0]]))
     if octaves < _RATTLE_OCTAVES:
         return _event(cells, _Excess(above, excess.over_db))
-    if harmonic and total_db > _FAINT_DB:
-        return None
     return _rattle(cells, above, excess.over_db)
 
 
@@ -123,22 +117,22 @@ def _touching(counts: NDArray[np.bool_]) -> bool:
     return bool(in_time or in_frequency)
 
 
-def _falls_with_order(cells: Cells, excess: _Excess) -> bool:
+def _rises_with_the_sweep(cells: Cells, excess: _Excess) -> bool:
     """Whether what stands above the sweep falls with its order as harmonics do."""
-    order = CELL_OCTAVES_HZ[None, :] / cells.sweep_hz[:, None]
-    falls = []
+    slopes = []
     for octave in range(CELL_OCTAVES_HZ.size):
-        known = np.isfinite(excess.over_db[:, octave]) & cells.above[:, octave]
-        low, high = (
-            known & (order[:, octave] >= first) & (order[:, octave] < last)
-            for first, last in (_LOW_ORDERS, _HIGH_ORDERS)
-        )
-        if low.any() and high.any() and (excess.counts[:, octave] & known).any():
-            falls.append(
-                float(np.median(excess.over_db[low, octave]))
-                - float(np.median(excess.over_db[high, octave]))
-            )
-    return bool(falls) and float(np.median(falls)) > _FALL_DB
+        known = np.isfinite(cells.power[:, octave]) & cells.above[:, octave]
+        if not (excess.counts[:, octave] & known).any():
+            continue
+        over_db = excess.over_db[known, octave]
+        if over_db[-2:].max() < over_db.max() - _SCATTER_DB:
+            return False
+        tells = over_db > _TELLS_DB
+        if np.count_nonzero(tells) >= 3:
+            doublings = np.log2(cells.sweep_hz[known][tells])
+            slopes.append(float(np.polyfit(doublings, over_db[tells], 1)[0]))
+    least, most = _SLOPES_DB
+    return bool(slopes) and least <= float(np.median(slopes)) <= most
 
 
 def _event(cells: Cells, excess: _Excess) -> Diagnosis:
@@ -155,6 +149,7 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
         f"{over_db:.0f} dB over the rest at {nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz, "
         f"{cells.time_s[row]:.1f} s into the sweep, for {lasts_s:.1f} s",
         remedy="wait until it is quiet and record it again",
+        at_hz=float(cells.sweep_hz[row]) if cells.sweep_hz[row] < cells.sweep_hz.max() else None,
     )
 
 
@@ -181,11 +176,13 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
     )
 
 
-def _distorted(total_db: float) -> Diagnosis:
+def distorted(total_db: float, *, high_orders: bool = False) -> Diagnosis:
+    """Harmonic distortion of `total_db` re the fundamental, its high orders heard or not."""
+    more = ", with harmonics of high order over the noise" if high_orders else ""
     return Diagnosis(
         kind="distortion",
         evidence=total_db,
         sentence=f"distorts by {100.0 * 10.0 ** (total_db / 20.0):.0f} % ({total_db:.0f} dB), "
-        f"a sound loudspeaker by less than {100.0 * 10.0 ** (DISTORTED_DB / 20.0):.0f} %",
+        f"a sound loudspeaker by less than {100.0 * 10.0 ** (DISTORTED_DB / 20.0):.0f} %{more}",
         remedy="play it softer; if it stays, look for a damaged unit or an amplifier that clips",
     )
