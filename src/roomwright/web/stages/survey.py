@@ -100,8 +100,9 @@ class _Survey:
                 ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
-            self._detail = Part()
-        self._findings = Part()
+            with ui.element("div").classes("rw-column"):
+                self._detail = Part()
+                self._findings = Part()
 
     # Following the job
 
