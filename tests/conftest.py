@@ -20,6 +20,11 @@ from roomwright.model import (
 pytest_plugins = ["real_rooms"]
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Take a folder for pictures of every stage of the web app."""
+    parser.addoption("--pictures", metavar="DIR", help="leave pictures of the web app in DIR")
+
+
 @pytest.fixture
 def small_job() -> Job:
     """Two loudspeakers, one subwoofer, three seats in a box room, valid but for nothing."""

@@ -2,9 +2,12 @@
 
     python jack_room.py NAME LOUDSPEAKERS RESPONSES
 
-RESPONSES is an .npy file, (loudspeakers, microphones, taps). Each line on standard input is a
-command: `stall SECONDS` holds the next block up, so that the server loses samples; `gone` ends
-at once, as an interface does that is unplugged. Prints `ready` when the room stands.
+RESPONSES is an .npy file, (loudspeakers, microphones, taps), or with the places of the microphones
+before that. Each line on standard input is a command: `stall SECONDS` holds the next block up, so
+that the server loses samples; `place N` moves the microphones to place N; `noise RMS` adds noise
+to the first microphone; `hurry` lets the server run as fast as it can; `gone` ends at once, as an
+interface does that is unplugged. Each is answered by a line once it is done. Prints `ready` when
+the room stands.
 """
 
 from __future__ import annotations
@@ -21,33 +24,54 @@ class Room:
     """Partitioned convolution, one block after another, in float64."""
 
     def __init__(self, responses, block):
-        loudspeakers, microphones, taps = responses.shape
-        parts = -(-taps // block)
-        padded = np.zeros((loudspeakers, microphones, parts * block))
+        places, loudspeakers, microphones, taps = responses.shape
+        self.parts = -(-taps // block)
+        padded = np.zeros((places, loudspeakers, microphones, self.parts * block))
         padded[..., :taps] = responses
-        partitions = padded.reshape(loudspeakers, microphones, parts, block)
-        self.filters = np.fft.rfft(partitions, 2 * block).transpose(2, 3, 0, 1).copy()
-        self.past = np.zeros((parts, block + 1, loudspeakers), dtype=complex)
+        split = padded.reshape(places, loudspeakers, microphones, self.parts, block)
+        # One list a place: a microphone hears only what has a response to it.
+        self.heard = [
+            [np.flatnonzero(split[place, :, m].any(axis=(1, 2))) for m in range(microphones)]
+            for place in range(places)
+        ]
+        self.filters = [
+            [
+                np.fft.rfft(split[place, self.heard[place][m], m], 2 * block).transpose(1, 0, 2)
+                for m in range(microphones)
+            ]
+            for place in range(places)
+        ]
+        self.past = np.zeros((self.parts, loudspeakers, block + 1), dtype=complex)
         self.last = np.zeros((loudspeakers, block))
-        self.block = block
+        self.block, self.at, self.place, self.noise_rms = block, 0, 0, 0.0
+        self.rng = np.random.default_rng(1)
 
     def hear(self, played):
         """(loudspeakers, block) played to (microphones, block) heard."""
         both = np.concatenate((self.last, played), axis=1)
         self.last = played
-        self.past = np.roll(self.past, 1, axis=0)
-        self.past[0] = np.fft.rfft(both).T
-        spectrum = np.einsum("pfl,pflm->mf", self.past, self.filters)
-        return np.fft.irfft(spectrum, 2 * self.block)[:, self.block :]
+        self.past[self.at] = np.fft.rfft(both)
+        order = (self.at - np.arange(self.parts)) % self.parts
+        self.at = (self.at + 1) % self.parts
+        place = self.place
+        heard = []
+        for loudspeakers, filters in zip(self.heard[place], self.filters[place], strict=True):
+            spectrum = np.zeros(self.block + 1, dtype=complex)
+            for part, past in enumerate(order):
+                spectrum += np.sum(self.past[past, loudspeakers] * filters[part], axis=0)
+            heard.append(np.fft.irfft(spectrum, 2 * self.block)[self.block :])
+        heard[0] += self.noise_rms * self.rng.standard_normal(self.block)
+        return heard
 
 
 def main(name, loudspeakers, responses):
     client = jack.Client(name, no_start_server=True)
     plain = np.load(responses)
-    room = Room(plain, client.blocksize) if plain.shape[2] > 1 else None
+    places = plain if plain.ndim == 4 else plain[None]
+    room = Room(places, client.blocksize) if places.shape[3] > 1 else None
     inputs = [client.inports.register(f"loudspeaker_{n}") for n in range(int(loudspeakers))]
-    outputs = [client.outports.register(f"microphone_{n}") for n in range(plain.shape[1])]
-    stall = [0.0]
+    outputs = [client.outports.register(f"microphone_{n}") for n in range(places.shape[2])]
+    stall, hurries = [0.0], False
 
     @client.set_process_callback
     def process(frames):
@@ -67,6 +91,15 @@ def main(name, loudspeakers, responses):
                 os._exit(0)
             if word == "stall":
                 stall[0] = float(arguments[0])
+            elif word == "place":
+                room.place = int(arguments[0])
+            elif word == "noise":
+                room.noise_rms = float(arguments[0])
+            elif word == "hurry" and not hurries:
+                client.set_freewheel(True)
+                hurries = True
+            sys.stdout.write("done\n")
+            sys.stdout.flush()
 
 
 if __name__ == "__main__":

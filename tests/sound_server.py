@@ -6,10 +6,12 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
 import numpy as np
+from filelock import FileLock, Timeout
 
 from roomwright.devices import AudioInterface
 from roomwright.measurement import Recording
@@ -17,13 +19,16 @@ from roomwright.model import Interface
 
 RATE = 48000
 #: Long, so that a busy machine keeps up.
-PERIOD = 2048
+PERIOD = 4096
 ROOM = Path(__file__).with_name("jack_room.py")
 JACK = "JACK Audio Connection Kit"
 #: The `wire` of the fixtures, and the same with its last output looped into its second input.
 WIRE = Interface(device="wire", host_api=JACK)
 LOOPED = WIRE.model_copy(update={"loop_back_input": 2, "loop_back_output": 16})
 CEILING = 10 ** (-12 / 20)
+
+#: A machine holds eight servers; some are left to others.
+_SLOTS = 6
 
 
 def noise(seconds=0.3, seed=1, peak=0.2):
@@ -35,7 +40,7 @@ def noise(seconds=0.3, seed=1, peak=0.2):
 
 def take(device: AudioInterface, signals: dict[int, np.ndarray]) -> Recording:
     """As a survey does: a take that lost samples, as on a busy machine it may, is repeated."""
-    for _ in range(8):
+    for _ in range(20):
         recording = device.play_and_record(signals)
         if not any(finding.severity == "refusal" for finding in recording.findings):
             return recording
@@ -58,20 +63,41 @@ def why_not() -> str:
     return ""
 
 
+def _free_slot() -> FileLock:
+    """One of a few names that no other running test has.
+
+    A machine holds eight servers, and those that were killed keep their place until a server of
+    the same name is started: with a new name each time there would soon be no place left.
+    """
+    for number in range(_SLOTS):
+        lock = FileLock(Path(tempfile.gettempdir()) / f"rwtest{number}.lock", timeout=0)
+        try:
+            lock.acquire()
+        except Timeout:
+            continue
+        return lock
+    raise RuntimeError(f"{_SLOTS} sound servers are in use by other tests")
+
+
 class SoundServer:
     """A JACK server of a private name, and the environment that finds it.
 
-    The environment of this process is changed too: PortAudio reads it when it starts.
+    The environment of this process is changed too where it is shared: PortAudio reads it when it
+    starts.
     """
 
-    def __init__(self, name: str, folder: Path) -> None:
+    def __init__(self, folder: Path, *, shared: bool = True) -> None:
         self.folder = folder
+        self._slot = _free_slot()
+        name = Path(self._slot.lock_file).stem
         self.settings = {
             "JACK_DEFAULT_SERVER": name,
             "JACK_NO_AUDIO_RESERVATION": "1",
             "JACK_NO_START_SERVER": "1",
         }
-        os.environ.update(self.settings)
+        if shared:
+            os.environ.update(self.settings)
+        self._name = name
         self._log = (folder / "jackd.txt").open("wb")
         dummy = ["-d", "dummy", "-r", str(RATE), "-p", str(PERIOD), "-C", "2", "-P", "2"]
         self._server = subprocess.Popen(
@@ -88,7 +114,7 @@ class SoundServer:
         jack.set_error_function(lambda _message: None)
         for _ in range(100):
             try:
-                jack.Client("waiting", no_start_server=True).close()
+                jack.Client("waiting", no_start_server=True, servername=self._name).close()
             except jack.JackOpenError:
                 time.sleep(0.05)
             else:
@@ -96,10 +122,31 @@ class SoundServer:
         raise RuntimeError((self.folder / "jackd.txt").read_text())
 
     def room(self, name: str, responses: np.ndarray) -> Room:
-        """A room of that name; responses are (loudspeakers, microphones, taps)."""
-        room = Room(name, responses, self.folder)
+        """A room of that name; responses are (loudspeakers, microphones, taps).
+
+        With the microphones' places before that, they stand at the first.
+        """
+        room = Room(name, responses, self.folder, self.settings)
         self._rooms.append(room)
         return room
+
+    def break_down(self) -> None:
+        """Be gone with all rooms though clients were killed; for a server that is not shared.
+
+        One that does not end in good order leaves its name taken until it is started again.
+        """
+        for process in (*(room.process for room in self._rooms), self._server):
+            process.terminate()
+            try:
+                process.wait(2)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait(10)
+        for room in self._rooms:
+            room.process.stdin.close()
+            room.process.stdout.close()
+        self._log.close()
+        self._slot.release()
 
     def close(self) -> None:
         # PortAudio leaves this server while it still stands, and finds no other.
@@ -111,6 +158,7 @@ class SoundServer:
         self._server.terminate()
         self._server.wait(10)
         self._log.close()
+        self._slot.release()
         for name in self.settings:
             os.environ.pop(name, None)
         os.environ["JACK_NO_START_SERVER"] = "1"
@@ -120,32 +168,54 @@ class SoundServer:
 class Room:
     """A room in a process of its own, listed by PortAudio as a device of its name."""
 
-    def __init__(self, name: str, responses: np.ndarray, folder: Path) -> None:
+    def __init__(
+        self, name: str, responses: np.ndarray, folder: Path, settings: dict[str, str]
+    ) -> None:
         self.name = name
         file = folder / f"{name}.npy"
         np.save(file, responses)
-        self._process = subprocess.Popen(
-            [sys.executable, str(ROOM), name, str(responses.shape[0]), str(file)],
+        self.process = subprocess.Popen(
+            [sys.executable, str(ROOM), name, str(responses.shape[-3]), str(file)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
+            env={**os.environ, **settings},
         )
-        assert self._process.stdout.readline() == "ready\n"
+        assert self.process.stdout.readline() == "ready\n"
 
     def stall(self, seconds: float) -> None:
         """Hold the next block up."""
-        self._process.stdin.write(f"stall {seconds}\n")
-        self._process.stdin.flush()
+        self._tell(f"stall {seconds}")
+
+    def place(self, number: int) -> None:
+        """Move the microphones."""
+        self._tell(f"place {number}")
+
+    def noise(self, rms: float) -> None:
+        """Add noise to the first microphone."""
+        self._tell(f"noise {rms}")
+
+    def hurry(self) -> None:
+        """Make the server run as fast as its clients can; no samples are lost then.
+
+        Clients that come later are not heard.
+        """
+        self._tell("hurry")
+
+    def _tell(self, command: str) -> None:
+        self.process.stdin.write(command + "\n")
+        self.process.stdin.flush()
+        assert self.process.stdout.readline() == "done\n"
 
     def leave(self) -> None:
         """End in good order."""
-        if self._process.poll() is None:
-            self._process.communicate(timeout=10)
+        if self.process.poll() is None:
+            self.process.communicate(timeout=10)
 
     def unplug(self) -> None:
         """Be gone at once."""
-        if self._process.poll() is None:
-            self._process.kill()
-        self._process.wait(10)
-        self._process.stdin.close()
-        self._process.stdout.close()
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait(10)
+        self.process.stdin.close()
+        self.process.stdout.close()

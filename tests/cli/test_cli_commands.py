@@ -23,6 +23,7 @@ COMMANDS = (
     "devices",
     "interface",
     "playback",
+    "measure",
 )
 
 
@@ -254,3 +255,19 @@ def test_the_microphone_is_set_and_shown(capsys, job, tmp_path):
     code, _, err = run(capsys, "microphone", job, "--serial", "7", "--calibration", path)
     assert code == 2
     assert "of microphone 0042; this job's microphone is 7" in err
+
+
+def test_a_microphone_of_four_capsules_is_told_how_to_turn(capsys, job):
+    code, _, err = run(capsys, "facing", job, "--station", "S-R1-1", "--source", "M+030")
+    assert code == 2
+    assert "one capsule" in err
+    assert run(capsys, "microphone", job, "--four-capsules", 0.02)[0] == 0
+    code, out, _ = run(capsys, "facing", job, "--station", "S-R1-1", "--source", "M+030", "--json")
+    assert code == 0
+    assert abs(json.loads(out)["turn_deg"]) < 3
+
+
+def test_where_needs_a_survey(capsys, job):
+    code, _, err = run(capsys, "where", job)
+    assert code == 2
+    assert "nothing is measured yet" in err

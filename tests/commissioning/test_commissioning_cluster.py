@@ -7,6 +7,7 @@ import sys
 import pytest
 from bass_rooms import CinemaRoom
 
+from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright.commissioning.cluster import cluster_each
 from roomwright.tuning.bass_design import (
@@ -90,3 +91,12 @@ def test_without_the_extra(monkeypatch):
         cluster_each("127.0.0.1:8786"),
     ):
         pass
+
+
+def test_places_of_a_job_are_searched_on_the_workers_as_here(address):
+    job = commissioning.with_bass(commissioning.demo_job(), count=2, spacing_m=3.0)
+    effort = SearchEffort(designed=20, shown=2, others=0)
+    alone = commissioning.search_places_on(None, job, effort=effort)
+    there = commissioning.search_places_on(address, job, effort=effort)
+    assert [one.positions_m for one in there.choices] == [one.positions_m for one in alone.choices]
+    assert there.certainty == alone.certainty

@@ -213,3 +213,11 @@ def test_an_index_that_is_none_is_one_sentence(folder, tmp_path, content, says):
     path.write_bytes(content if isinstance(content, bytes) else content.encode())
     with pytest.raises(InputError, match=says):
         commissioning.import_recordings(folder, path)
+
+
+def test_stations_without_a_place_are_imported_too(folder, tmp_path, write_index, impulse):
+    save(tmp_path, "ir.wav", impulse)
+    index = write_index([("ir.wav", 1, "M+030", "somewhere", "response")])
+    surveyed = commissioning.import_recordings(folder, index)
+    assert surveyed.responses.stations == ("somewhere",)
+    assert surveyed.job.station("somewhere").position_m is None

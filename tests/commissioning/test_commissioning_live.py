@@ -1,166 +1,191 @@
-"""Quick answers while the tuning is drawn, against the whole computation."""
+"""A microphone that is listened to all the time, and what a meter says of it."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from synthetic_cinema import make_job, synthetic_survey
 
-from roomwright.commissioning import edit_target, edit_tuning, live
-from roomwright.model import ByHand, Channel, TuningLimits
-from roomwright.signals import power_db, target_db
-from roomwright.tuning import average_power, design, predict
+from roomwright import commissioning
+from roomwright._errors import DeviceError, InputError
+from roomwright.commissioning import edit_levels, level_assistant, set_levels
+from roomwright.commissioning.live_input import RehearsalInput, live_input
+from roomwright.commissioning.live_meter import LiveMeter
+from roomwright.commissioning.meter_words import meter_reading
+from roomwright.measurement.metering import SoundLevelMeter
+from roomwright.store import create_job
 
-
-@pytest.fixture(scope="module")
-def job():
-    return make_job()
-
-
-@pytest.fixture(scope="module")
-def survey(job):
-    return synthetic_survey(job)
+RATE = 48000
 
 
-@pytest.fixture(scope="module")
-def tuned(job, survey):
-    return design(job, survey)[0]
+@pytest.fixture
+def folder(tmp_path, quick_job):
+    with create_job(tmp_path / "cinema", quick_job) as opened:
+        yield opened
 
 
-@pytest.fixture(scope="module")
-def ready(job, survey):
-    return live.prepare(job, survey)
+class Clock:
+    """Seconds that pass when a test says so."""
+
+    def __init__(self):
+        self.now_s = 100.0
+
+    def __call__(self):
+        return self.now_s
 
 
-def whole_levels_db(job, tuning, survey, ready, channel):
-    """Levels (P, G) of the whole prediction, smoothed alike."""
-    predicted = predict(job, tuning, survey)
-    spectra = predicted.spectra()[predicted.sources.index(channel)].astype(complex)
-    power = average_power(
-        np.abs(spectra) ** 2,
-        predicted.frequencies_hz(),
-        ready.ready.transition_hz,
-        ready.grid_hz,
-    )
-    return power_db(power)
+def heard_db(source, clock, seconds):
+    """C-weighted level of the next seconds, dB SPL."""
+    clock.now_s += seconds
+    meter = SoundLevelMeter(source.sampling_rate_hz, source.sensitivity_pa)
+    meter.follow(source.read())
+    return meter.show().equivalent_db
 
 
-@pytest.mark.parametrize("channel", ["M+030", "M-110"])
-def test_a_quick_prediction_is_the_whole_one(job, survey, tuned, ready, channel):
-    """Below 1 kHz it is the same sum; above, filters of Q 1.5 at most vary little in a third
-    octave: half a decibel at their steepest. Up to 16 kHz: near half the rate they warp."""
-    quick = live.predict(ready, job, tuned, channel, "R1-2")
-    whole = whole_levels_db(job, tuned, survey, ready, channel)
-    at = ready.seats["R1-2"]
-    f = ready.grid_hz
-    low, high = (f > 20) & (f < 900), (f >= 900) & (f < 16000)
-    np.testing.assert_allclose(quick.seat_db[low], whole[at, low], atol=0.05)
-    np.testing.assert_allclose(quick.seat_db[high], whole[at, high], atol=0.5)
-    seats = whole[list(ready.seats.values())]
-    np.testing.assert_allclose(quick.low_db[low], seats.min(axis=0)[low], atol=0.05)
-    np.testing.assert_allclose(quick.high_db[low], seats.max(axis=0)[low], atol=0.05)
-    below = (f >= 20) & (f < ready.ready.transition_hz)
-    assert quick.spread_below_db == pytest.approx(seats.std(axis=0)[below].mean(), abs=0.05)
+def test_the_rehearsal_room_is_heard_in_real_time(folder):
+    clock = Clock()
+    source = RehearsalInput(folder, clock)
+    assert source.read().size == 0
+    clock.now_s += 0.25
+    assert source.read().size == 12000
+    assert source.read().size == 0
+    clock.now_s += 60.0
+    assert source.read().size == source.sampling_rate_hz  # no more than a second is kept
 
 
-def test_the_lfe_is_shown_without_its_gain_and_below_the_split_only(job, survey, tuned, ready):
-    quick = live.predict(ready, job, tuned, "LFE1", "R1-2")
-    whole = whole_levels_db(job, tuned, survey, ready, "LFE1")[ready.seats["R1-2"]]
-    low = (ready.grid_hz > 20) & (ready.grid_hz < 200)
-    np.testing.assert_allclose(quick.seat_db[low], (whole - tuned.lfe_gain_db)[low], atol=0.05)
-    assert np.isnan(quick.seat_db[ready.grid_hz > 1000]).all()
+def test_noise_rises_to_the_level_that_a_take_measures_and_falls_when_stopped(folder):
+    clock = Clock()
+    source = RehearsalInput(folder, clock)
+    drives = folder.job.outputs[0].drives
+    quiet = heard_db(source, clock, 1.0)
+    source.play(drives)
+    first = heard_db(source, clock, 0.05)
+    heard_db(source, clock, folder.job.levels.ramp_s)
+    steady = [heard_db(source, clock, 1.0) for _ in range(2)]
+    bench, job, _ = source.bench()
+    taken = bench.level(drives, job.levels.playback_db + job.levels.trim_db(drives))
+    assert first < taken.level_db - 20.0
+    # One period of the loop lasts two seconds; half of it may differ from all by a few tenths.
+    assert np.mean(steady) == pytest.approx(taken.level_db, abs=1.0)
+    source.stop()
+    heard_db(source, clock, 0.2)
+    assert heard_db(source, clock, 1.0) == pytest.approx(quiet, abs=3.0)
 
 
-def test_two_loudspeakers_of_one_channel_add_up_in_full_in_the_bass(job, survey, tuned):
-    pair = job.model_copy(
-        update={
-            "channels": (
-                Channel(id="M+110", role="surround", loudspeakers=("M+110", "M-110")),
-                *(c for c in job.channels if c.id not in {"M+110", "M-110"}),
-            )
-        }
-    )
-    ready = live.prepare(pair, survey)
-    quick = live.predict(ready, pair, tuned, "M+110", "R1-2")
-    whole = whole_levels_db(pair, tuned, survey, ready, "M+110")[ready.seats["R1-2"]]
-    low = (ready.grid_hz > 20) & (ready.grid_hz < 900)
-    np.testing.assert_allclose(quick.seat_db[low], whole[low], atol=0.05)
+def test_a_stop_while_the_sound_is_made_ready_wins(folder):
+    clock = Clock()
+    source = RehearsalInput(folder, clock)
+    quiet = heard_db(source, clock, 1.0)
+    bench = source.bench
+
+    def stopped_meanwhile(job=None):
+        source.stop()
+        return bench(job)
+
+    source.bench = stopped_meanwhile
+    source.play(folder.job.outputs[0].drives)
+    heard_db(source, clock, 1.0)
+    assert heard_db(source, clock, 1.0) == pytest.approx(quiet, abs=3.0)
 
 
-def test_tuned_main_channels_lie_on_the_target_at_the_reference(job, tuned, ready):
-    """Within what the design's own tests allow of the average, in the band of the levels."""
-    reference = live.reference_db(ready, job, tuned)
-    band = (ready.grid_hz > 500) & (ready.grid_hz < 2000)
-    for channel in ("M+030", "M000", "M-110"):
-        shown = live.predict(ready, job, tuned, channel, "R1-2", reference)
-        off = shown.mean_db[band] - target_db(job.target, ready.grid_hz[band])
-        assert abs(off.mean()) < 1.0
+def test_without_an_interface_it_is_said_in_a_sentence(folder):
+    with pytest.raises(DeviceError, match="interface"):
+        live_input(folder, "interface")
 
 
-def test_the_measured_average_lies_on_the_target_where_levels_are_read(job, ready):
-    shown = live.measured(ready, job, "M+030")
-    f = shown.frequency_hz
-    within = (f >= shown.level_hz[0]) & (f <= shown.level_hz[1])
-    assert (shown.level_db - shown.target_db)[within].mean() == pytest.approx(0, abs=1e-9)
-    np.testing.assert_array_equal(shown.aimed_db, shown.target_db)
+def tone(level_db, seconds=2.0, hz=1000.0):
+    """A sine of a level in dB SPL for a microphone with 1 Pa (peak) at full scale."""
+    peak_pa = 2**0.5 * 20e-6 * 10 ** (level_db / 20)
+    return peak_pa * np.sin(2 * np.pi * hz * np.arange(round(seconds * RATE)) / RATE)
 
 
-def test_a_refit_follows_a_dragged_point(job, tuned, ready):
-    last = len(job.target.points) - 1
-    moved = edit_target.move_point(job, ("M+030",), last, 8000.0, 3.0)
-    fitted = live.refit(ready, moved, tuned, "M+030")
-    before = live.predict(ready, job, tuned, "M+030", "R1-2").mean_db
-    after = live.predict(ready, moved, fitted, "M+030", "R1-2").mean_db
-    at = int(np.argmin(np.abs(ready.grid_hz - 7000)))
-    asked = target_db(moved.target_of("M+030"), 7000.0) - target_db(job.target, 7000.0)
-    assert after[at] - before[at] == pytest.approx(asked, abs=1.5)
+def test_a_tone_reads_the_same_by_every_weighting_at_a_kilohertz():
+    for name in ("LAF", "LCS"):
+        meter = LiveMeter(RATE, 1.0, name)
+        meter.follow(tone(80.0, 8.0))
+        view = meter.show()
+        # A tenth of a decibel: onset of the weighting filters, tail of the slow average.
+        assert view.level.level_db == pytest.approx(80.0, abs=0.1)
+        assert view.mid_hz[np.argmax(view.bands_db)] == pytest.approx(1000.0)
+        reading = meter_reading(view)
+        assert (reading.figure, reading.unit) == (f"{view.level.level_db:.1f}", f"dB {name}")
 
 
-def test_levels_by_hand_are_heard_before_the_solver_is_done(job, survey, tuned, ready):
-    """The same as the design gives, for what it only adds on top."""
-    hands = (
-        ByHand(drives="M000", trim_change_db=-2.0, delay_change_s=-0.001),
-        ByHand(drives="SW2", flipped=True),
-    )
-    changed = job.model_copy(update={"by_hand": hands})
-    quick = live.retouched(ready, job, changed, tuned)
-    whole = design(changed, survey)[0]
-    for one, other in zip(quick.outputs, whole.outputs, strict=True):
-        assert one.trim_db == pytest.approx(other.trim_db)
-        assert one.delay_s == pytest.approx(other.delay_s, abs=1 / 48000)
-        assert one.inverted == other.inverted
-    assert live.predict(ready, changed, quick, "M000", "R1-2") is not None
+def test_a_low_tone_is_weighted_by_the_level_chosen():
+    meter = LiveMeter(RATE, 1.0, "LZS")
+    meter.choose("LAF")
+    meter.follow(tone(80.0, 4.0, 100.0))
+    assert meter.show().level.level_db == pytest.approx(80.0 - 19.1, abs=0.2)  # IEC 61672-1
+    with pytest.raises(InputError, match="LCS"):
+        meter.choose("LQS")
 
 
-def test_a_crossover_is_heard_before_the_solver_is_done(job, ready, tuned):
-    moved = job.model_copy(update={"limits": TuningLimits(crossover_hz=110, crossover_order=8)})
-    quick = live.retouched(ready, job, moved, tuned)
-    assert quick.bass_low_pass.frequency_hz == 110
-    assert {c.frequency_hz for o in quick.outputs for c in o.crossovers} == {110}
-    assert {c.order for o in quick.outputs for c in o.crossovers} == {8}
+def test_exposure_adds_up_by_the_niosh_rule():
+    meter = LiveMeter(RATE, 1.0)
+    for _ in range(6):
+        meter.follow(tone(88.0, 1.0))
+    dose = meter.show().exposure.dose_percent
+    assert dose == pytest.approx(100.0 * 6.0 / (4 * 3600.0), rel=0.05)  # 88 dBA: four hours a day
+    meter.restart()
+    assert meter.show().exposure.dose_percent == dose
+    assert LiveMeter(RATE, None).show().exposure is None
 
 
-def test_an_unmeasured_channel_shows_nothing(job, survey, tuned):
-    more = job.model_copy(
-        update={"channels": (*job.channels, Channel(id="U+045", role="height", loudspeakers=()))}
-    )
-    ready = live.prepare(more, survey)
-    assert live.predict(ready, more, tuned, "U+045", "R1-2") is None
-    assert live.measured(ready, more, "U+045") is None
-    assert live.limits_band(ready, more, "U+045") is None
+def test_what_passes_the_ceiling_or_clips_is_noticed():
+    meter = LiveMeter(RATE, 20.0)
+    meter.follow(tone(70.0) / 20.0)
+    assert not meter.passes(75.0)
+    meter.follow(tone(80.0) / 20.0)
+    assert meter.passes(75.0)
+    unknown = LiveMeter(RATE, None)
+    unknown.follow(np.full(4800, 0.5))
+    assert not unknown.passes(75.0)
+    unknown.follow(np.ones(4800))
+    assert unknown.passes(75.0)
 
 
-def test_limits_are_drawn_where_the_channel_is_corrected(job, ready):
-    f, low, high = live.limits_band(ready, job, "M+030")
-    assert f[0] >= job.limits.crossover_hz
-    assert f[-1] <= job.limits.highest_hz
-    assert set(low) == {-job.limits.maximum_cut_db}
-    assert set(high) == {job.limits.maximum_boost_db}
+def test_silence_and_full_scale_are_written_so():
+    meter = LiveMeter(RATE, None)
+    meter.follow(np.zeros(4800))
+    reading = meter_reading(meter.show())
+    assert reading.figure == "–"
+    assert set(reading.bands_db) == {None}
+    assert reading.unit.startswith("dB re full scale")
+    meter.follow(np.ones(480))
+    assert meter_reading(meter.show()).clipped
 
 
-def test_a_change_of_target_needs_no_new_preparation(job):
-    changed = edit_target.add_point(job, (), 3000.0, 1.0)
-    changed = edit_tuning.set_limits(changed, maximum_boost_db=2.0)
-    assert live.prepared_from(changed) == live.prepared_from(job)
-    moved = edit_tuning.set_limits(job, crossover_hz=100.0)
-    assert live.prepared_from(moved) != live.prepared_from(job)
+def test_rows_follow_trims_and_offsets_set_by_hand(quick_job):
+    row = set_levels.level_rows(quick_job)[0]
+    found = {row.drives: replace(row, level_db=70.0, asked_db=5.0, uncertainty_db=0.1)}
+    step = quick_job.processor.gain_step_db
+    louder = edit_levels.with_trim_stepped(quick_job, row.drives, 3)
+    assert level_assistant.rows_now(louder, found)[0].level_db == pytest.approx(70.0 + 3 * step)
+    offset = edit_levels.with_group_offset(quick_job, row.group, 3.0)
+    assert level_assistant.rows_now(offset, found)[0].asked_db == pytest.approx(8.0)
+    assert level_assistant.rows_now(quick_job, found)[1].level_db is None
+    accepted = level_assistant.accepted(quick_job, found[row.drives])
+    assert accepted.levels.trim_db(row.drives) == 5.0
+    assert level_assistant.rows_now(accepted, found)[0].reached
+    with pytest.raises(InputError, match="measure it first"):
+        level_assistant.accepted(quick_job, row)
+
+
+def test_every_take_of_a_survey_has_a_verdict(folder):
+    stations = folder.job.stations[:1]
+    outputs = folder.job.outputs[:2]
+    folder.save(folder.job.model_copy(update={"stations": stations, "outputs": outputs}))
+    said = []
+    with commissioning.open_rig(folder.job, "rehearsal") as rig:
+        commissioning.measure(folder, rig, on_verdict=said.append)
+    named = {(one.source, one.station): one for one in said}
+    wanted = set(commissioning.all_pairs(folder.job))
+    assert set(named) == wanted
+    survey = commissioning.responses(folder, "survey")
+    view = commissioning.survey_view(folder.job, survey)
+    made = [take for row in view.rows for take in row.takes if take.worth != "missing"]
+    assert len(made) == 2
+    for take in made:
+        # What all takes together show can only add doubts.
+        assert take.worth in (named[take.source, take.station].worth, "doubtful")

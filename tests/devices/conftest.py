@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 from sound_server import SoundServer, why_not
@@ -15,7 +13,7 @@ def sound_server(tmp_path_factory):
     reason = why_not()
     if reason:
         pytest.skip(reason)
-    server = SoundServer(f"rw{os.getpid()}", tmp_path_factory.mktemp("sound"))
+    server = SoundServer(tmp_path_factory.mktemp("sound"))
     yield server
     server.close()
 

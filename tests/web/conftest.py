@@ -140,8 +140,10 @@ def window(chromium):
     """Opens browser windows, each with its own cookies; closed after the test."""
     contexts = []
 
-    def open_window(address: str):
-        context = chromium.new_context(viewport={"width": 1280, "height": 720})
+    def open_window(address: str, colour_scheme: str = "dark"):
+        context = chromium.new_context(
+            viewport={"width": 1280, "height": 720}, color_scheme=colour_scheme
+        )
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(PATIENT_MS)

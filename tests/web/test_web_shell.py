@@ -110,10 +110,20 @@ def test_what_a_person_likes_is_kept_in_the_browser(job_window):
     assert "body--dark" not in page.locator("body").get_attribute("class")
 
 
+def test_a_first_visit_is_as_the_browser_prefers(served_job, window):
+    page = window(f"{served_job.address}?stage=layout", colour_scheme="light")
+    page.locator("body.body--light").wait_for()
+    page.get_by_role("button", name="show it dark").click()
+    page.locator("body.body--dark").wait_for()
+    page.reload()
+    page.get_by_role("heading", level=1).wait_for()
+    page.locator("body.body--dark").wait_for()
+
+
 def test_a_new_job_is_made_and_wrong_input_is_answered_in_place(served, window):
     page = window(served.address)
     page.get_by_role("button", name="Make the job").click()
-    page.get_by_text("the job needs a name").wait_for()
+    page.locator(".q-field", has=page.get_by_label("Name")).get_by_text("needs a name").wait_for()
     page.get_by_label("Name").fill("../Über <b>cinema</b>")
     page.get_by_label("Layout").fill("7.9.9.9")
     page.get_by_role("button", name="Make the job").click()
@@ -122,7 +132,7 @@ def test_a_new_job_is_made_and_wrong_input_is_answered_in_place(served, window):
     page.get_by_label(re.compile("Width")).fill("4x5")
     page.get_by_role("button", name="Make the job").click()
     page.get_by_role("alert").filter(has_text="4x5").wait_for()
-    page.get_by_label(re.compile("Width")).fill("4x5x2.6")
+    page.get_by_label(re.compile("Width")).fill("13' 2\" x 16' 5\" x 8' 6\"")
     page.get_by_role("button", name="Make the job").click()
     page.get_by_role("heading", name="../Über <b>cinema</b>").wait_for()
     assert (served.jobs / "ber-b-cinema-b" / "job.json").is_file()

@@ -99,6 +99,23 @@ def test_what_has_the_focus_keeps_it_while_the_job_changes(stage, name, button):
         assert focused(page) == "M-030"
 
 
+def test_planting_and_mending_faults_keeps_the_focus_in_the_dialog(stage):
+    page, job, _folder = stage("survey")
+    page.get_by_role("button", name="Sweep and simulated room").click()
+    for count in (1, 2):
+        page.get_by_role("button", name="Plant", exact=True).press("Enter")
+        until(page, lambda count=count: len(job()["rehearsal"]["faults"]) == count)
+        assert focused(page) == "Plant"
+    for count, then in ((1, "Mend"), (0, "Plant")):
+        page.get_by_role("button", name=re.compile("^mend:")).first.press("Enter")
+        until(page, lambda count=count: len(job()["rehearsal"]["faults"]) == count)
+        page.wait_for_function(
+            "then => document.activeElement.isConnected"
+            " && document.activeElement.innerText === then",
+            arg=then,
+        )
+
+
 def drives(job):
     return {output["number"]: output["drives"] for output in job["outputs"]}
 

@@ -35,8 +35,9 @@ class Located:
         of error moves a source 4 m away by 7 mm.
     residual_s
         Root mean square of what the arrival times differ from that place by.
-    offset_s
-        The latency common to all, where it was not known and is found along with the place.
+    offset_s, offset_deviation_s
+        The latency common to all and its standard deviation, where it was not known and is found
+        along with the place; None otherwise.
     mirrored_m
         The place behind the stations' plane that explains the times as well; None if there is
         none.
@@ -46,6 +47,7 @@ class Located:
     deviation_m: F
     residual_s: float
     offset_s: float | None
+    offset_deviation_s: float | None
     mirrored_m: F | None
 
 
@@ -115,11 +117,13 @@ def locate(
     spare = max(len(places) - needed, 0)
     scatter_m = float(np.sqrt(residual_m @ residual_m / spare)) if spare else 0.0
     sigma_m = max(scatter_m, timing_s * speed_m_s)
+    deviations = sigma_m * _spread(best, places, timed=timed)
     return Located(
         position_m=best[:3].copy(),
-        deviation_m=sigma_m * _spread(best, places, timed=timed),
+        deviation_m=deviations[:3],
         residual_s=float(np.sqrt(np.mean(residual_m**2)) / speed_m_s),
         offset_s=None if timed else float(best[3] / speed_m_s),
+        offset_deviation_s=None if timed else float(deviations[3] / speed_m_s),
         mirrored_m=mirrored,
     )
 
@@ -179,11 +183,11 @@ def _slope(parameters: F, places: F) -> F:
 
 
 def _spread(parameters: F, places: F, *, timed: bool) -> F:
-    """Standard deviation of the place for ranges of standard deviation 1, shape (3,)."""
+    """Standard deviations of all that is found, for ranges of standard deviation 1."""
     slope = _slope(parameters, places)[:, : 3 if timed else 4]
     _, singular, rows = np.linalg.svd(slope, full_matrices=False)
     weak = singular < 1e-6 * singular[0]
     inverse = np.where(weak, 0.0, 1.0 / np.maximum(singular, 1e-300))
-    deviation: F = np.sqrt(np.sum((rows[:, :3] * inverse[:, None]) ** 2, axis=0))
-    unseen = (np.abs(rows[weak, :3]) > 1e-3).any(axis=0)
+    deviation: F = np.sqrt(np.sum((rows * inverse[:, None]) ** 2, axis=0))
+    unseen = (np.abs(rows[weak]) > 1e-3).any(axis=0)
     return np.where(unseen, _NO_BOUND, deviation)

@@ -12,11 +12,16 @@ import typer
 from typer.exceptions import TyperException
 
 from roomwright import __version__
-from roomwright._errors import DeviceError, JobError, RoomwrightError
+from roomwright._errors import Cancelled, DeviceError, JobError, RoomwrightError
 from roomwright.cli import bass, faults, results, show
 from roomwright.cli.device_commands import devices, interface, playback
+from roomwright.cli.facing_command import facing
+from roomwright.cli.levels_command import levels
+from roomwright.cli.measure_command import measure
 from roomwright.cli.microphone_command import microphone
 from roomwright.cli.open_command import open_
+from roomwright.cli.stations_command import stations
+from roomwright.cli.where_command import where
 
 
 class Exit(IntEnum):
@@ -277,7 +282,7 @@ def demo(
         show.say(f"the report is {handed.files[0]}")
 
 
-for command in (devices, interface, microphone, playback):
+for command in (devices, facing, interface, levels, measure, microphone, playback, stations, where):
     app.command()(command)
 app.command(name="open")(open_)
 app.add_typer(bass.app)
@@ -288,6 +293,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     words = sys.argv[1:] if arguments is None else list(arguments)
     try:
         code = app(args=words, prog_name="roomwright", standalone_mode=False)
+    except Cancelled as stopped:
+        show.complain([str(stopped)])
+        sys.exit(Exit.INTERRUPTED)
     except RoomwrightError as error:
         sentences = error.problems if isinstance(error, JobError) else ()
         sentences = sentences or (str(error),)

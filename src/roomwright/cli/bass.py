@@ -41,6 +41,14 @@ def search(
             "May be given several times."
         ),
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="Search on the workers of the Dask cluster whose scheduler is at this address, "
+            "such as tcp://10.0.0.5:8786.",
+        ),
+    ] = None,
     json: AsJson = False,
 ) -> None:
     """Search places for the subwoofers, from the drawing."""
@@ -52,7 +60,7 @@ def search(
         changed = commissioning.with_bass(folder.job, **changes)
         for text in keep_clear or []:
             changed = commissioning.with_keep_clear(changed, *commissioning.parse_box(text))
-        found = commissioning.search_places(changed, progress)
+        found = commissioning.search_places_on(cluster, changed, progress)
         folder.save(changed)
         commissioning.keep_places(folder, found)
     if json:

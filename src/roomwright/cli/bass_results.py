@@ -33,6 +33,8 @@ def show_places(found: PlacesFound) -> None:
         f"{found.looked_at} of {found.sets} sets of {len(found.candidates)} places looked at, "
         f"{found.designed} designed{gap}"
     )
+    if found.certainty:
+        show.say(found.certainty)
     for remark in dict.fromkeys(one.remark for one in found.choices if one.remark):
         show.say(f"note: {remark}")
 

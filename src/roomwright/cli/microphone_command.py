@@ -34,6 +34,10 @@ def microphone(
         typer.Option("--calibration-90", help="Calibration file for sound from the side."),
     ] = None,
     faces: Annotated[Faces | None, typer.Option(help="Where the microphone's axis points.")] = None,
+    four_capsules: Annotated[
+        float | None,
+        typer.Option(help="Radius in metres of a microphone of four capsules in a tetrahedron."),
+    ] = None,
     full_scale_db: Annotated[
         float | None,
         typer.Option(help="Level in dB SPL of the sine that reaches digital full scale."),
@@ -60,6 +64,7 @@ def microphone(
             side_calibration=calibration_90,
             serial=serial,
             faces=None if faces is None else faces.value,
+            capsule_radius_m=four_capsules,
         )
         if calibrator is not None:
             changed = with_calibrator(changed, calibrator, calibrator_db)
@@ -85,6 +90,7 @@ _NAMES = {
     "calibration_file": "calibration, 0 degrees",
     "side_calibration_file": "calibration, 90 degrees",
     "faces": "points at the",
+    "capsule_radius_m": "four capsules, radius m",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from rich.console import Console
@@ -18,6 +18,15 @@ from roomwright import _progress
 @contextlib.contextmanager
 def bar() -> Iterator[_progress.Progress]:
     """A progress bar on standard error, gone when the work is done."""
+    with pausable_bar() as (report, _):
+        yield report
+
+
+@contextlib.contextmanager
+def pausable_bar() -> Iterator[
+    tuple[_progress.Progress, Callable[[], contextlib.AbstractContextManager[None]]]
+]:
+    """A progress bar, and what hides it for as long as somebody is asked something."""
     columns = (TextColumn("{task.description:<44.44}"), BarColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
         task = shown.add_task("", total=1.0)
@@ -25,7 +34,15 @@ def bar() -> Iterator[_progress.Progress]:
         def report(fraction: float, doing: str) -> None:
             shown.update(task, completed=fraction, description=doing)
 
-        yield report
+        @contextlib.contextmanager
+        def pause() -> Iterator[None]:
+            shown.stop()
+            try:
+                yield
+            finally:
+                shown.start()
+
+        yield report, pause
 
 
 def as_json(result: Mapping[str, Any]) -> None:

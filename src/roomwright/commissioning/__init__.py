@@ -35,6 +35,7 @@ from roomwright.commissioning.choose_interface import (
     interface_rows,
     wiring_words,
 )
+from roomwright.commissioning.cluster import search_places_on
 from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
 from roomwright.commissioning.demo import demo, demo_job
 from roomwright.commissioning.diagnose import survey_findings
@@ -44,15 +45,21 @@ from roomwright.commissioning.edit_survey import with_interface
 from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
 from roomwright.commissioning.imports import import_recordings, problems_by_line
 from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
+from roomwright.commissioning.measure import all_pairs, chosen_pairs, measure
+from roomwright.commissioning.plan_stations import StationPlan, plan_stations
 from roomwright.commissioning.playback import read_playback, write_playback
+from roomwright.commissioning.procedure import SurveyState
 from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
 from roomwright.commissioning.prove import Proved, judged, prove
 from roomwright.commissioning.redo import missing_pairs, redo
 from roomwright.commissioning.rehearse import Surveyed, rehearse
 from roomwright.commissioning.responses import responses
+from roomwright.commissioning.rigs import Rig, open_rig
 from roomwright.commissioning.state import StageState, misplaced, stages
+from roomwright.commissioning.survey_duration import SurveyDuration, survey_duration
 from roomwright.commissioning.survey_view import SurveyView, TakeView, survey_plan, survey_view
 from roomwright.commissioning.tune import Tuned, tune, tuning_limits
+from roomwright.commissioning.write_stations import StationFiles, write_stations
 from roomwright.commissioning.write_sweep import write_sweep
 from roomwright.layout import audit
 
@@ -68,17 +75,24 @@ __all__ = [
     "PlacesFound",
     "Proposal",
     "Proved",
+    "Rig",
     "StageState",
+    "StationFiles",
+    "StationPlan",
+    "SurveyDuration",
+    "SurveyState",
     "SurveyView",
     "Surveyed",
     "TakeView",
     "Tuned",
     "WayCompared",
+    "all_pairs",
     "audit",
     "bass_responses",
     "box_room",
     "candidate_places",
     "check_job_interface",
+    "chosen_pairs",
     "compare_bass",
     "demo",
     "demo_job",
@@ -92,14 +106,17 @@ __all__ = [
     "kept_choice",
     "kept_places",
     "mark_array",
+    "measure",
     "misplaced",
     "missing_pairs",
     "new_job",
+    "open_rig",
     "output_rows",
     "parse_box",
     "parse_rate",
     "parse_size",
     "place_levels",
+    "plan_stations",
     "problems_by_line",
     "propose_array",
     "propose_index",
@@ -111,8 +128,10 @@ __all__ = [
     "rehearse",
     "responses",
     "search_places",
+    "search_places_on",
     "settings_table",
     "stages",
+    "survey_duration",
     "survey_findings",
     "survey_plan",
     "survey_view",
@@ -129,5 +148,6 @@ __all__ = [
     "without_keep_clear",
     "write_cells",
     "write_playback",
+    "write_stations",
     "write_sweep",
 ]

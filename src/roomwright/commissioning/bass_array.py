@@ -13,7 +13,7 @@ from roomwright.commissioning.edit_layout import with_subwoofers
 from roomwright.layout import MOST_SUBWOOFERS, Exclusion
 from roomwright.model import Job, KeepClear, Point
 from roomwright.tuning.arrays import proposed_array
-from roomwright.tuning.bass_ways import wall_admittances
+from roomwright.tuning.bass_ways import marked_emitters, wall_admittances
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +113,17 @@ def use_array(job: Job, proposal: ArrayProposal) -> Job:
     names = [subwoofer.id for subwoofer in placed]
     count = len(proposal.launching_m)
     return mark_array(job, names[:count], names[count:])
+
+
+def array_trouble(job: Job) -> str:
+    """Why the marks make no array, in one sentence; "" if they do, or nothing is marked."""
+    if not job.bass.launching and not job.bass.absorbing:
+        return ""
+    try:
+        marked_emitters(job, [subwoofer.id for subwoofer in job.subwoofers])
+    except InputError as error:
+        return str(error)
+    return ""
 
 
 def _blocked(job: Job, places: list[Point]) -> tuple[str, ...]:

@@ -9,9 +9,10 @@ import numpy as np
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.bass_wishes import with_bass
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import ResponseSet
-from roomwright.model import Finding, Job
+from roomwright.model import Finding, Job, SubwooferPlaces
 from roomwright.store import JobFolder
 from roomwright.tuning.bass_ways import (
     AHEAD_LIMIT_DB,
@@ -63,7 +64,8 @@ class WayCompared:
     a bound, and of an array the better of the two is used. `used` marks the one that the job's
     wishes lead to. `score` is the spread less the weighted level: the least is the best.
     `drive_db` is by subwoofer, `ahead_db` by 5, 10 and 20 ms, of which `quiet_ahead` says whether
-    it is tolerable. `level_over_frequency_db` is by station and frequency.
+    it is tolerable. `level_over_frequency_db` is by station and frequency, `gains` by subwoofer
+    and frequency, real and imaginary part, with the common correction.
     """
 
     name: str
@@ -87,6 +89,7 @@ class WayCompared:
     fir_taps: int
     biquads: int
     level_over_frequency_db: tuple[tuple[float, ...], ...]
+    gains: tuple[tuple[tuple[float, float], ...], ...]
     says: tuple[str, ...]
 
 
@@ -106,6 +109,7 @@ class BassComparison:
     frequency_hz: tuple[float, ...]
     ways: tuple[WayCompared, ...]
     findings: tuple[Finding, ...]
+    filters_win: bool = False
 
     def way(self, name: str) -> WayCompared | None:
         """The way of that name; None if it could not be had."""
@@ -190,7 +194,51 @@ def compare_bass(
             for way, one in zip(ways, figures, strict=True)
         ),
         findings=(*findings, *found),
+        filters_win=used == "array filters",
     )
+
+
+def compared_from(job: Job) -> tuple[object, ...]:
+    """Everything of a job that `compare_bass` depends on, but for the way it asks for."""
+    unasked = {"method": "matched", "means": "gain_and_delay"}
+    placed = {"count": 1, "places": SubwooferPlaces(), "keep_clear": ()}
+    return (
+        takes_of(job, "survey"),
+        job.microphone,
+        job.subwoofers,
+        job.loudspeaker_models,
+        job.processor,
+        job.limits.crossover_hz,
+        job.room,
+        job.seats,
+        job.stations,
+        job.main_seat,
+        job.sampling_rate_hz,
+        job.bass.model_copy(update=unasked | placed),
+    )
+
+
+def use_way(job: Job, way: WayCompared) -> Job:
+    """The job with its subwoofers to be fed a compared way.
+
+    Raises
+    ------
+    InputError
+        If the way is the bound, which no processor reaches.
+    """
+    if way.method is None:
+        raise InputError(f"{way.name} is a bound that no processor reaches; choose another way")
+    return with_bass(job, method=way.method, means=way.means or job.bass.means)
+
+
+def is_asked_for(job: Job, compared: BassComparison, way: WayCompared) -> bool:
+    """Whether a compared way is the one that a job asks for now; of arrays the better one."""
+    if way.method != job.bass.method:
+        return False
+    if way.method == "array":
+        filters = [one.name for one in compared.ways if one.method == "array"]
+        return way.name == filters[-1] if compared.filters_win else way.name == filters[0]
+    return way.means in (None, job.bass.means)
 
 
 def _arrays(
@@ -243,6 +291,8 @@ def _names(case: LowCase, at: np.ndarray) -> tuple[str, ...]:
 
 def _compared(job: Job, way: Way, figures: WayFigures, *, used: bool) -> WayCompared:
     method, means = _CHOSEN_BY[way.name]
+    if method == "mixture":
+        means = job.bass.means
     ahead = () if figures.ahead_db is None else tuple(figures.ahead_db.tolist())
     return WayCompared(
         name=way.name,
@@ -267,6 +317,10 @@ def _compared(job: Job, way: Way, figures: WayFigures, *, used: bool) -> WayComp
         biquads=max((len(one.biquads) for one in way.outputs), default=0),
         level_over_frequency_db=tuple(
             tuple(row) for row in np.round(figures.level_over_frequency_db, 3).tolist()
+        ),
+        gains=tuple(
+            tuple((float(f"{g.real:.6g}"), float(f"{g.imag:.6g}")) for g in row)
+            for row in figures.drive
         ),
         says=tuple(finding.text for finding in way.findings),
     )

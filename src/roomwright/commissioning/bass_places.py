@@ -13,32 +13,34 @@ from pydantic import TypeAdapter
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
-from roomwright.acoustics import sheet_response, speed_of_sound_m_s
+from roomwright.commissioning.bass_drawn import (
+    drawn_places,
+    search_hz,
+    search_limits,
+    search_target,
+    searched_stations,
+    subwoofer_model,
+)
 from roomwright.commissioning.bass_wishes import candidate_places
-from roomwright.commissioning.edit_layout import role_models, with_subwoofers
-from roomwright.commissioning.generic_equipment import GENERIC_MODELS
+from roomwright.commissioning.edit_layout import with_subwoofers
 from roomwright.commissioning.settle import settled
-from roomwright.layout import stations_held_back
-from roomwright.model import BassWishes, Job, LoudspeakerModel, Point, digest
-from roomwright.signals import log_frequencies
+from roomwright.model import BassWishes, Job, Point, digest
 from roomwright.store import JobFolder
 from roomwright.tuning.bass_design import (
     BassField,
     Choice,
-    GainDelayLimits,
+    Each,
     SearchEffort,
     Settings,
     Variants,
     Weights,
     best_places,
-    travelling_wave,
+    here,
 )
-from roomwright.tuning.bass_ways import drawn_field
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
 
-_STEPS_AN_OCTAVE = 24
 _MOVED_M = 0.1
 _WARMER_K = 3.0
 #: Sources stay this far within the room when they are moved.
@@ -98,6 +100,7 @@ class PlacesFound:
     looked_at: int
     designed: int
     gap: float | None
+    certainty: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +113,11 @@ class PlaceLevels:
 
 
 def search_places(
-    job: Job, progress: Progress = silent, *, effort: SearchEffort = EFFORT
+    job: Job,
+    progress: Progress = silent,
+    *,
+    effort: SearchEffort = EFFORT,
+    each: Each = here,
 ) -> PlacesFound:
     """Places for as many subwoofers as the job wishes, each set judged with its best settings.
 
@@ -122,6 +129,8 @@ def search_places(
         Told how far it is; may raise `Cancelled`.
     effort
         How long to look.
+    each
+        Who designs: this process, or by `cluster_each` the workers of a cluster.
 
     Raises
     ------
@@ -132,16 +141,17 @@ def search_places(
     progress(0.0, "computing the field of every place")
     places, groups = _groups(job)
     field, variants = _fields(job, places, groups)
-    target = _target(job)
+    target = search_target(job)
     wishes = job.bass
     found = best_places(
         field,
         wishes.count if not wishes.places.mirrored else wishes.count // 2,
         target,
         weights=Weights(wishes.level_weight),
-        limits=_limits(job),
+        limits=search_limits(job),
         variants=variants,
         effort=effort,
+        each=each,
         progress=part(progress, 0.2, 1.0),
     )
     return PlacesFound(
@@ -149,11 +159,12 @@ def search_places(
         front=tuple(_choice(one, places, groups) for one in found.front),
         now=_now(job, target),
         candidates=tuple(places),
-        stations=_stations(job)[0],
+        stations=searched_stations(job)[0],
         sets=found.sets,
         looked_at=found.looked_at,
         designed=found.designed,
         gap=found.gap,
+        certainty=str(found.certainty),
     )
 
 
@@ -165,9 +176,9 @@ def place_levels(job: Job, choice: PlaceChoice) -> PlaceLevels:
     InputError
         If the room is no box.
     """
-    stations, points = _stations(job)
-    frequency = _frequency_hz(job)
-    field = _drawn(job, choice.positions_m, points, frequency, 0.0)
+    stations, points = searched_stations(job)
+    frequency = search_hz(job)
+    field = drawn_places(job, choice.positions_m, points, frequency, 0.0)
     settings = Settings(
         np.array(choice.gain_db), np.array(choice.delay_s), np.array(choice.inverted)
     )
@@ -239,7 +250,13 @@ def _cache_key(job: Job) -> str:
         level_weight=job.bass.level_weight,
     )
     return "places-" + digest(
-        job.room, job.seats, job.stations, job.loudspeakers, job.processor, wishes, _model(job)
+        job.room,
+        job.seats,
+        job.stations,
+        job.loudspeakers,
+        job.processor,
+        wishes,
+        subwoofer_model(job),
     )
 
 
@@ -270,10 +287,10 @@ def _groups(job: Job) -> tuple[list[Point], Sequence[tuple[int, ...]]]:
 def _fields(
     job: Job, places: list[Point], groups: Sequence[tuple[int, ...]]
 ) -> tuple[BassField, Variants]:
-    frequency, (_, points) = _frequency_hz(job), _stations(job)
+    frequency, (_, points) = search_hz(job), searched_stations(job)
 
     def field(at: F, warmer_k: float = 0.0) -> C:
-        each = _drawn(job, at, points, frequency, warmer_k)
+        each = drawn_places(job, at, points, frequency, warmer_k)
         return np.stack([each[list(group)].sum(axis=0) for group in groups])
 
     here = np.array(places)
@@ -303,7 +320,7 @@ def _now(job: Job, target: C) -> PlaceChoice | None:
         len(places),
         target,
         weights=Weights(job.bass.level_weight),
-        limits=_limits(job),
+        limits=search_limits(job),
         variants=variants,
         effort=SearchEffort(designed=1, shown=1, others=0),
     )
@@ -330,42 +347,3 @@ def _choice(found: Choice, places: list[Point], groups: Sequence[tuple[int, ...]
         stands_for=found.stands_for,
         remark=found.remark,
     )
-
-
-def _drawn(job: Job, places: F | tuple[Point, ...], points: F, frequency: F, warmer_k: float) -> C:
-    field = drawn_field(job.room, places, points, frequency, warmer_k=warmer_k)
-    return np.asarray(field * sheet_response(_model(job), frequency))
-
-
-def _model(job: Job) -> LoudspeakerModel:
-    """The type of the job's subwoofers."""
-    name = role_models(job)["subwoofer"]
-    return next(m for m in (*job.loudspeaker_models, *GENERIC_MODELS) if m.name == name)
-
-
-def _limits(job: Job) -> GainDelayLimits:
-    longest = min(GainDelayLimits().longest_delay_s, job.processor.maximum_delay_s)
-    return GainDelayLimits(longest_delay_s=longest)
-
-
-def _frequency_hz(job: Job) -> F:
-    return log_frequencies(*job.bass.band_hz, _STEPS_AN_OCTAVE)
-
-
-def _target(job: Job) -> C:
-    _, points = _stations(job)
-    speed = speed_of_sound_m_s(job.room.temperature_c)
-    return travelling_wave(points, _frequency_hz(job), speed)
-
-
-def _stations(job: Job) -> tuple[tuple[str, ...], F]:
-    """The stations with a place that are not held back, the seats where there is none."""
-    names = [station.id for station in job.stations]
-    held = stations_held_back(job, names)
-    used = {
-        station.id: station.position_m
-        for station, out in zip(job.stations, held, strict=True)
-        if station.position_m is not None and not out
-    }
-    used = used if len(used) > 1 else {seat.id: seat.position_m for seat in job.seats}
-    return tuple(used), np.array(list(used.values()))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import ValidationError
 
@@ -12,6 +12,9 @@ from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.commissioning.settle import settled
 from roomwright.layout import CandidateRules, Exclusion, bass_candidates, bass_grid
 from roomwright.model import BassWishes, Job, KeepClear, Point
+
+#: What a subwoofer does in an array; "" for nothing.
+ArrayMark = Literal["", "launches", "absorbs"]
 
 
 def with_bass(job: Job, **changes: Any) -> Job:  # noqa: ANN401  # fields of any type
@@ -118,6 +121,31 @@ def mark_array(job: Job, launching: Sequence[str], absorbing: Sequence[str]) -> 
                 f"there is no subwoofer {name}; there are {', '.join(sorted(known)) or 'none'}"
             )
     return settled(with_bass(job, launching=tuple(launching), absorbing=tuple(absorbing)))
+
+
+def with_mark(job: Job, name: str, mark: ArrayMark) -> Job:
+    """The job with one subwoofer marked as launching or absorbing, or with "" as neither.
+
+    Raises
+    ------
+    InputError
+        If there is no such subwoofer.
+    """
+    launching = [one for one in job.bass.launching if one != name]
+    absorbing = [one for one in job.bass.absorbing if one != name]
+    if mark:
+        (launching if mark == "launches" else absorbing).append(name)
+    order = [subwoofer.id for subwoofer in job.subwoofers]
+    if name not in order:
+        raise InputError(f"there is no subwoofer {name}")
+    return mark_array(job, sorted(launching, key=order.index), sorted(absorbing, key=order.index))
+
+
+def mark_of(job: Job, name: str) -> ArrayMark:
+    """Whether a subwoofer launches or absorbs the wave; "" for neither."""
+    if name in job.bass.launching:
+        return "launches"
+    return "absorbs" if name in job.bass.absorbing else ""
 
 
 def candidate_places(job: Job) -> tuple[Point, ...]:

@@ -7,7 +7,10 @@ from contextlib import contextmanager
 from typing import Any
 
 from roomwright._errors import InputError
-from roomwright.tuning.bass_design import Each
+from roomwright._progress import Progress, silent
+from roomwright.commissioning.bass_places import EFFORT, PlacesFound, search_places
+from roomwright.model import Job
+from roomwright.tuning.bass_design import Each, SearchEffort
 
 _WAIT_S = 10.0
 
@@ -60,6 +63,26 @@ def cluster_each(address: str) -> Iterator[Each]:
         yield each
     finally:
         client.close()
+
+
+def search_places_on(
+    address: str | None,
+    job: Job,
+    progress: Progress = silent,
+    *,
+    effort: SearchEffort = EFFORT,
+) -> PlacesFound:
+    """As `search_places`, on the workers of a cluster; in this process without an address.
+
+    Raises
+    ------
+    InputError
+        As `search_places` and `cluster_each` do.
+    """
+    if address is None:
+        return search_places(job, progress, effort=effort)
+    with cluster_each(address) as each:
+        return search_places(job, progress, effort=effort, each=each)
 
 
 def _applied(item: Any, function: Callable[[Any], Any]) -> Any:  # noqa: ANN401 (anything a search sends)

@@ -6,6 +6,7 @@ from typing import cast, get_args
 
 from roomwright._errors import InputError
 from roomwright.commissioning.generic_equipment import GENERIC_MODELS, GENERIC_ROLES
+from roomwright.commissioning.lengths import parse_length
 from roomwright.layout import main_seat_of, place, rows_of_seats, seat_stations
 from roomwright.model import (
     CapabilitySheet,
@@ -120,20 +121,22 @@ def new_job(
 
 
 def parse_size(text: str) -> Point:
-    """Read ``width x length x height`` in metres, such as ``5.2x7.2x2.8``.
+    """Read ``width x length x height``, such as ``5.2x7.2x2.8`` or ``17' 1" x 23' 7" x 9' 2"``.
+
+    Each is read by `parse_length`; a number without a unit is in metres.
 
     Raises
     ------
     InputError
-        If the text is not three numbers between 1 and 60.
+        If the text is not three lengths between 1 and 60 m.
     """
     parts = text.lower().replace("×", "x").split("x")
     try:
-        width, length, height = (float(part) for part in parts)
-    except ValueError:
+        width, length, height = (parse_length(part) for part in parts)
+    except (InputError, ValueError):
         raise InputError(
-            f"the room's size {text!r} is not width x length x height in metres, "
-            "such as 5.2x7.2x2.8"
+            f"the room's size {text!r} is not width x length x height in metres or feet, "
+            "such as 5.2x7.2x2.8 or 17' 1\" x 23' 7\" x 9' 2\""
         ) from None
     if not all(1.0 <= side <= 60.0 for side in (width, length, height)):
         raise InputError(f"the room's size {text!r} has a side outside 1 to 60 m")

@@ -107,7 +107,9 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     takes = _repeating(takes, survey)
     of_units = _of_units(takes)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
-    compared = () if survey is None else compare(_heard(job, survey, takes, dead))
+    heard = None if survey is None else _heard(job, survey, takes, dead)
+    # Without the places of stations, as in recordings that came without, there is no comparison.
+    compared = () if heard is None or not heard.stations or not heard.units else compare(heard)
     explained = {
         source
         for found in (*of_units, *compared)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import floor
 from typing import Final
 
 import numpy as np
@@ -11,20 +10,10 @@ from scipy import fft
 
 from roomwright._errors import InputError
 from roomwright.commissioning.curves import Line
-from roomwright.commissioning.microphone import Calibration
-from roomwright.commissioning.responses import RESPONSE_LENGTH_S, Stage, takes_of
-from roomwright.measurement import (
-    CalibrationCurve,
-    align,
-    correction,
-    deconvolve,
-    full_level_band_hz,
-    harmonic_responses,
-    inverse_spectrum,
-    transform_length,
-)
+from roomwright.commissioning.responses import RESPONSE_LENGTH_S, Bench, Stage, takes_of
+from roomwright.measurement import full_level_band_hz, harmonic_responses
 from roomwright.model import Sweep
-from roomwright.signals import frequencies_hz, log_frequencies, power_db, smooth_power, timeline
+from roomwright.signals import frequencies_hz, log_frequencies, power_db, smooth_power
 from roomwright.store import JobFolder
 
 F = NDArray[np.float64]
@@ -55,7 +44,8 @@ def distortion_lines(
     Raises
     ------
     InputError
-        If there is no such take, it is no recorded sweep, or it cannot be used.
+        If there is no such take, it is no recorded sweep, it cannot be used, or it holds several
+        sweeps and the harmonics of others lie on its own.
     """
     job = folder.job
     takes = [take for take in takes_of(job, stage) if take.source == source]
@@ -66,44 +56,50 @@ def distortion_lines(
         raise InputError(
             f"{take.file} is an impulse response; distortion needs the recording of a sweep"
         )
-    samples, rate = folder.read_take(take.file, take.sha256)
-    microphone = samples[take.wav_channel - 1]
-    channel = take.reference_channel
-    reference = None if channel is None else samples[channel - 1]
-    start = align(microphone, reference, take.sweep, rate, take.file).start
-    return sweep_distortion(
-        microphone[floor(start) :], take.sweep, rate, Calibration(folder, job).of(take)
-    )
+    if take.overlap is not None and not take.overlap.harmonics_apart:
+        raise InputError(
+            f"{source} at {station} was swept together with others whose harmonics meet its own; "
+            "measure it alone to see its distortion"
+        )
+    whole = Bench(folder, job).whole(take, folder.read_take(take.file, take.sha256)[0])
+    rate, circle, length_s = whole.sampling_rate_hz, whole.circle, RESPONSE_LENGTH_S
+    if take.overlap is not None:
+        circle = np.roll(circle, -round(take.overlap.offset_s * rate))
+        length_s = min(length_s, take.overlap.window_s)
+    return harmonic_lines(circle, whole.sweep, rate, length_s)
 
 
-def sweep_distortion(
-    recorded: NDArray[np.floating], sweep: Sweep, rate: int, curve: CalibrationCurve | None = None
+def harmonic_lines(
+    circle: NDArray[np.floating], sweep: Sweep, rate: int, length_s: float = RESPONSE_LENGTH_S
 ) -> dict[int, Line]:
-    """Harmonics of a recording that begins with the sweep, shape (n,), as `distortion_lines`.
+    """Harmonics in a recording divided by its sweep, as `distortion_lines`.
 
     Orders of which less than an octave lies within the sweep are left out.
+
+    Parameters
+    ----------
+    circle
+        From `deconvolve`, shape (n,); the response to the fundamental begins it.
+    sweep, rate
+        What was played, and the sampling rate in hertz.
+    length_s
+        How long the fundamental's response is looked at, seconds.
     """
-    places = timeline(sweep, rate)
-    length = transform_length(sweep, rate)
-    segment = np.asarray(recorded[: places.pilot_2 - places.sweep_start], np.float32)
-    circle = deconvolve(segment - segment.mean(), inverse_spectrum(sweep, rate, length))
     harmonics = harmonic_responses(circle, sweep, rate, ORDERS)
     low, high = full_level_band_hz(sweep)
-    fundamental = np.roll(circle, round(_LEAD_S * rate))[: round(RESPONSE_LENGTH_S * rate)]
+    fundamental = np.roll(circle, round(_LEAD_S * rate))[: round(length_s * rate)]
     lines = {}
     for order in ORDERS:
         lowest, highest = _ABOVE_START * low, high / order
         if highest < 2.0 * lowest:
             continue
         at = log_frequencies(lowest, highest, _PER_OCTAVE)
-        level_db = _level_db(harmonics[order], rate, order * at, curve)
-        lines[order] = Line(at, level_db - _level_db(fundamental, rate, at, curve))
+        level_db = _level_db(harmonics[order], rate, order * at)
+        lines[order] = Line(at, level_db - _level_db(fundamental, rate, at))
     return lines
 
 
-def _level_db(samples: NDArray[np.floating], rate: int, at: F, curve: CalibrationCurve | None) -> F:
+def _level_db(samples: NDArray[np.floating], rate: int, at: F) -> F:
     frequencies = frequencies_hz(samples.size, rate)
-    spectrum = fft.rfft(samples.astype(np.float64))
-    if curve is not None:
-        spectrum = spectrum * correction(curve, frequencies)
-    return power_db(smooth_power(np.abs(spectrum) ** 2, frequencies, _SMOOTHING, at))
+    power = np.abs(fft.rfft(samples.astype(np.float64))) ** 2
+    return power_db(smooth_power(power, frequencies, _SMOOTHING, at))

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
+from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.bass_compare import compare_bass
 from roomwright.commissioning.prove import Proved, judged
 from roomwright.model import Handover, Job, digest
 from roomwright.store import JobFolder, encode_wav
+
+if TYPE_CHECKING:
+    from roomwright.handover import BassWay
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +85,52 @@ def hand_over(
         verdicts_measured=proved.verdicts_measured,
         findings=proved.findings,
         made_on=datetime.now().astimezone().date().isoformat(),
+        bass_ways=_bass_ways(proved, part(progress, 0.6, 0.8)),
     )
     report = folder.write_output("report.pdf", handover.build_report(content))
     folder.save(folder.job.model_copy(update={"handover": Handover(made_of=handover_basis(job))}))
     return HandedOver((report, *files), proved)
+
+
+def _bass_ways(proved: Proved, progress: Progress) -> tuple[BassWay, ...]:
+    """The ways to feed the subwoofers compared; none where they play alike, or it cannot be."""
+    from roomwright import handover
+
+    job = proved.job
+    if job.bass.method == "matched" or proved.survey is None:
+        return ()
+    try:
+        compared = compare_bass(job, proved.survey, progress)
+    except InputError:
+        return ()
+    held = not set(compared.judged_at) & set(compared.designed_at)
+    return tuple(
+        handover.BassWay(
+            name=way.name,
+            used=way.used,
+            spread_db2=way.spread_db2,
+            designed_spread_db2=way.designed_spread_db2,
+            level_db=way.level_db,
+            drive_db=max(way.drive_db),
+            decay=tuple(
+                (
+                    band.frequency_hz,
+                    band.median_s,
+                    band.worst_s,
+                    band.readable_s,
+                    math.nan if band.limit_s is None else band.limit_s,
+                )
+                for band in way.decay
+            ),
+            ahead_db=way.ahead_db,
+            gain_off_db2=way.gain_off_db2,
+            air_off_db2=way.air_off_db2,
+            latency_s=way.latency_s,
+            judged_at=compared.judged_at,
+            held_back=held,
+        )
+        for way in compared.ways
+    )
 
 
 def handover_basis(job: Job) -> str:

@@ -27,6 +27,7 @@ from roomwright.tuning import (
     refitted,
     station_weights,
 )
+from roomwright.tuning.bass_ways import BassPlan, planned_from
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -98,15 +99,17 @@ class Predicted:
     spread_above_db: float
 
 
-def prepare(job: Job, survey: ResponseSet) -> Live:
-    """A survey prepared for `predict` and `refit`; takes a second at most.
+def prepare(job: Job, survey: ResponseSet, plan: BassPlan | None = None) -> Live:
+    """A survey prepared for `predict` and `refit`; takes a second at most, with a plan.
+
+    `plan` is what `plan_of` gave for the job's subwoofers; computing it takes seconds more.
 
     Raises
     ------
     InputError
         If the survey does not fit the job.
     """
-    ready = prepared(job, survey)
+    ready = prepared(job, survey, plan)
     rate = survey.sampling_rate_hz
     grid = log_frequencies(_LOWEST_HZ, min(20000.0, 0.45 * rate), _POINTS_PER_OCTAVE)
     frequencies = survey.frequencies_hz()
@@ -143,6 +146,7 @@ def prepared_from(job: Job) -> tuple[object, ...]:
         job.limits.crossover_hz,
         tuple(job.crossover_of(channel.id) for channel in job.channels),
         job.microphone,
+        planned_from(job),
     )
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomwright import _checks
 from roomwright._errors import InputError
@@ -17,6 +18,8 @@ from roomwright.signals import REFERENCE_PRESSURE_PA, from_amplitude_db
 from roomwright.store import JobFolder, read_text, read_wav
 
 _FULL_SCALE_RANGE_DB: Final = (60.0, 180.0)
+
+_RADII_M: Final = (0.005, 0.5)
 
 #: Sound that comes from within this of the axis is corrected by the calibration for 0 degrees:
 #: half-way to the other. Common practice, no source.
@@ -34,6 +37,7 @@ def with_microphone(
     side_calibration: Path | None = None,
     serial: str | None = None,
     faces: Literal["ceiling", "front"] | None = None,
+    capsule_radius_m: float | None = None,
 ) -> Job:
     """Return the job with what is now known of its microphone; the rest stays as it was.
 
@@ -50,6 +54,8 @@ def with_microphone(
         holds already.
     faces
         Where the microphone's axis points.
+    capsule_radius_m
+        Of a microphone of four capsules.
 
     Raises
     ------
@@ -78,6 +84,11 @@ def with_microphone(
         known["sensitivity_pa"] = peak_pa
     if faces is not None:
         known["faces"] = faces
+    if capsule_radius_m is not None:
+        low_m, high_m = _RADII_M
+        known["capsule_radius_m"] = _checks.within(
+            capsule_radius_m, low_m, high_m, "the radius of the capsules in metres"
+        )
     return job.model_copy(update={"microphone": Microphone.model_validate(known)})
 
 
@@ -99,7 +110,20 @@ def with_calibrator(job: Job, recording: Path, level_db: float = 94.0) -> Job:
         If the recording cannot be read, or is not that of a calibrator.
     """
     samples, rate = read_wav(recording)
-    found_pa = sensitivity_from_calibrator(samples[0], rate, level_db)
+    return with_calibrator_heard(job, samples[0], rate, level_db)
+
+
+def with_calibrator_heard(
+    job: Job, samples: NDArray[np.floating], sampling_rate_hz: int, level_db: float = 94.0
+) -> Job:
+    """The same from the samples of the microphone's input, shape (n,).
+
+    Raises
+    ------
+    InputError
+        If they are not those of a calibrator.
+    """
+    found_pa = sensitivity_from_calibrator(samples, sampling_rate_hz, level_db)
     microphone = job.microphone.model_copy(update={"sensitivity_pa": found_pa})
     return job.model_copy(update={"microphone": microphone})
 

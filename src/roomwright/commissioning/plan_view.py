@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from roomwright.layout import PlacementRow, audit, direction
-from roomwright.model import Job, Point
+from roomwright.model import Job, Point, Subwoofer
 from roomwright.standards import bs2051
 
-ItemKind = Literal["loudspeaker", "height", "subwoofer", "seat", "station"]
+#: `clear` is the middle of a box to keep clear of subwoofers, `corner` one of its corners.
+ItemKind = Literal["loudspeaker", "height", "subwoofer", "seat", "station", "clear", "corner"]
 
-#: Shape drawn beside an item: `out` out of range, `done` and `missing` and `doubt` for stations.
-Mark = Literal["", "out", "done", "missing", "doubt"]
+#: Shape drawn beside an item: `out` out of range; `done`, `missing` and `doubt` for stations;
+#: `launches` and `absorbs` for the subwoofers of an array; `further` for a suggested station.
+Mark = Literal["", "out", "done", "missing", "doubt", "launches", "absorbs", "further"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,8 @@ class PlanItem:
     """One thing in the room.
 
     `note` says in words what a mark means; screen readers speak it. `twin` names the item on the
-    other side, if there is one; `badge` is a short text beneath the label.
+    other side, if there is one; `badge` is a short text beneath the label. A station that is
+    `held` back from the design of the bass stands in a square.
     """
 
     id: str
@@ -36,6 +39,29 @@ class PlanItem:
     note: str = ""
     badge: str = ""
     twin: str = ""
+    held: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBox:
+    """A box to keep clear of subwoofers, between two opposite corners and two heights.
+
+    The items "clear NAME", "corner 1 NAME" and "corner 2 NAME" move it.
+    """
+
+    name: str
+    from_m: tuple[float, float]
+    to_m: tuple[float, float]
+    low_m: float
+    high_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSpot:
+    """A place where a subwoofer could stand; one of those looked at now if `chosen`."""
+
+    position_m: Point
+    chosen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +91,8 @@ class PlanView:
     items: tuple[PlanItem, ...]
     seat_m: Point | None = None
     sectors: tuple[Sector, ...] = ()
+    boxes: tuple[PlanBox, ...] = ()
+    spots: tuple[PlanSpot, ...] = ()
 
 
 def plan_view(
@@ -238,17 +266,42 @@ def _units(
                 twin=twin_of(job, loudspeaker.id),
             )
         )
-    items += [
-        PlanItem(
-            id=subwoofer.id,
-            kind="subwoofer",
-            label=label(subwoofer.id),
-            position_m=subwoofer.position_m,
-            movable=movable,
-        )
-        for subwoofer in job.subwoofers
-    ]
+    items += [_subwoofer(job, one, label, movable=movable) for one in job.subwoofers]
     return items
+
+
+def _subwoofer(
+    job: Job, subwoofer: Subwoofer, label: Callable[[str], str], *, movable: bool
+) -> PlanItem:
+    mark: Mark = ""
+    if subwoofer.id in job.bass.launching:
+        mark = "launches"
+    elif subwoofer.id in job.bass.absorbing:
+        mark = "absorbs"
+    return PlanItem(
+        id=subwoofer.id,
+        kind="subwoofer",
+        label=label(subwoofer.id),
+        position_m=subwoofer.position_m,
+        aim_m=_opposite(job, subwoofer.id) if mark else None,
+        movable=movable,
+        mark=mark,
+        note=f"{mark} the wave" if mark else "",
+        badge=mark,
+    )
+
+
+def _opposite(job: Job, name: str) -> Point | None:
+    """Straight across from a subwoofer of an array, towards those of the other part."""
+    launches = name in job.bass.launching
+    others = job.bass.absorbing if launches else job.bass.launching
+    places = [one.position_m for one in job.subwoofers if one.id in others]
+    if not places:
+        return None
+    x, y, z = job.unit(name).position_m
+    across = sum(place[0] for place in places) / len(places) - x
+    back = sum(place[1] for place in places) / len(places) - y
+    return (x, y + back, z) if abs(back) >= abs(across) else (x + across, y, z)
 
 
 def _sector(job: Job, row: PlacementRow, label: Callable[[str], str]) -> Sector:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright.commissioning.desk_view import MEAN_SEATS, Choice, Kind
 from roomwright.commissioning.prove import Proved
-from roomwright.commissioning.rehearse import noise_station
+from roomwright.commissioning.recorder import noise_station
 from roomwright.model import Job
 from roomwright.proof import Drawing, Verdict, drawings
 
@@ -80,17 +80,26 @@ def summary(rows: Sequence[CriterionRow]) -> str:
     return ", ".join(f"{count} {outcome}" for outcome, count in counts.items() if count)
 
 
-def graph_behind(proved: Proved, criterion: str) -> Choice | Drawing | None:
+def drawings_behind(proved: Proved) -> Mapping[str, Drawing]:
+    """By criterion, what its verdict was read from; all decays are read for it."""
+    return drawings(proved.job, proved.measured or proved.predicted)
+
+
+def graph_behind(
+    proved: Proved,
+    criterion: str,
+    drawn: Callable[[Proved], Mapping[str, Drawing]] = drawings_behind,
+) -> Choice | Drawing | None:
     """What to draw for a criterion: a choice for the graph desk, a drawing, or nothing.
 
     The result is of the re-measured responses where there are any, else of the predicted ones.
+    `drawn` gives the drawings; a caller that shows one after the other keeps them there.
     """
-    responses = proved.measured or proved.predicted
     if criterion in _FROM_DESK:
         return _choice(
             proved.job, criterion, "predicted" if proved.measured is None else "re-measured"
         )
-    return drawings(proved.job, responses).get(criterion)
+    return drawn(proved).get(criterion)
 
 
 def scale_of_drawing(drawing: Drawing) -> DrawingScale:
@@ -128,16 +137,19 @@ def _choice(job: Job, criterion: str, kind: Kind) -> Choice:
 
 
 def _row(predicted: Verdict, measured: Verdict | None) -> CriterionRow:
+    # The package of the report loads what only computing needs; the pages do not wait for it.
+    from roomwright.handover.wording import printed
+
     verdict = measured or predicted
     return CriterionRow(
         criterion=verdict.criterion,
         title=verdict.title,
-        required=verdict.limit,
+        required=printed(verdict.limit),
         predicted=_value(predicted),
         measured="" if measured is None else _value(measured),
         outcome=_OUTCOMES[verdict.passed],
         judged_on="predicted" if measured is None else "measured",
-        reason=verdict.reason,
+        reason=printed(verdict.reason),
         source=verdict.source,
         computed_from=verdict.computed_from,
         detail=tuple((name, _figure(value, verdict.unit)) for name, value in verdict.detail),
@@ -149,6 +161,8 @@ def _value(verdict: Verdict) -> str:
 
 
 def _figure(value: float, unit: str) -> str:
+    from roomwright.handover.wording import printed
+
     fine = unit in {"s", "ms"} or (unit == "dB" and abs(value) < 1.0)
     decimals = 2 if fine else 0 if unit in {"NR", "NC"} else 1
-    return f"{value:.{decimals}f} {unit.replace('dB2', 'dB²')}"
+    return printed(f"{value:.{decimals}f} {unit}")

@@ -10,7 +10,7 @@ from pathlib import Path
 from roomwright._errors import InputError
 from roomwright.commissioning.imports import REFERENCE, importable_sources
 from roomwright.commissioning.index_cells import IndexCells
-from roomwright.commissioning.rehearse import noise_station
+from roomwright.commissioning.recorder import noise_station
 from roomwright.commissioning.responses import Stage
 from roomwright.model import Job
 from roomwright.signals import timeline

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.passes import PlannedTake
 from roomwright.commissioning.rehearse import record
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import LOOP_BACK, ResponseSet
@@ -45,10 +46,14 @@ def prove(folder: JobFolder, progress: Progress = silent) -> Proved:
     if all(take.origin == "rehearsal" for take in takes_of(job, "survey")):
         signal = excitation(job.sweep, job.sampling_rate_hz)
         # The loop-back hears the channel before the processor, so arrivals count from there.
-        plan = {
-            channel.id: {LOOP_BACK: signal, **render(job, channel.id, signal)}
+        plan = [
+            PlannedTake(
+                (channel.id,),
+                job.sweep,
+                ready={LOOP_BACK: signal, **render(job, channel.id, signal)},
+            )
             for channel in job.channels
-        }
+        ]
         job = record(folder, job, "proof", plan, part(progress, 0.0, 0.8)).job
     folder.save(job.model_copy(update={"proof": Proof(tuning=digest(tuning))}))
     return judged(folder, part(progress, 0.8, 1.0))

@@ -4,29 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright._errors import Cancelled, InputError
+from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.diagnose import diagnosed, survey_findings
-from roomwright.commissioning.rehearse import Recorder, Surveyed, noise_station
+from roomwright.commissioning.passes import whole_sweep
+from roomwright.commissioning.recorder import Recorder, noise_station
+from roomwright.commissioning.rehearse import Surveyed
 from roomwright.commissioning.responses import (
     BACKGROUND,
     keep,
     responses,
     takes_of,
-    with_takes,
 )
+from roomwright.commissioning.rigs import RehearsalRig
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, Take
-from roomwright.signals import excitation
 from roomwright.store import JobFolder
 
 #: A source, or `background`, and a station.
 Pair = tuple[str, str]
+
+#: Why takes of one origin are not mixed with those of another.
+_OTHERWISE: Final = {
+    "import": "this survey was imported; record again where it was recorded, and import that",
+    "rehearsal": "this survey was rehearsed; measure all of it with the interface, not parts",
+    "device": "this survey was measured with a device; it cannot be mixed with rehearsed takes",
+}
 
 #: Arrays of a response set with one entry for each source and station.
 _BY_PAIR: Final = (
@@ -76,21 +84,34 @@ def redo(
         If a pair cannot be recorded, or the survey was imported.
     """
     job = folder.job
-    _check(job, pairs)
-    before = _kept_responses(folder, part(progress, 0.0, 0.2))
-    recorder = Recorder(folder, job, "survey", on_take)
-    try:
-        _record(recorder, job, pairs, part(progress, 0.2, 1.0))
-    except (Cancelled, KeyboardInterrupt):
-        folder.save(with_takes(job, "survey", recorder.takes))
-        raise
-    replaced = {
-        take.file
-        for take in takes_of(job, "survey")
-        if (take.source, take.station) in {(new.source, new.station) for new in recorder.takes}
-    }
-    folder.save(with_takes(job, "survey", recorder.takes))
+    check_pairs(job, pairs, "rehearsal")
+    before = kept_responses(folder, part(progress, 0.0, 0.2))
+    recorder = Recorder(folder, job, "survey", RehearsalRig(job), on_take)
+    _record(recorder, job, pairs, part(progress, 0.2, 1.0))
+    return put_together(folder, job, recorder, before, progress)
+
+
+def put_together(
+    folder: JobFolder, job: Job, recorder: Recorder, before: ResponseSet | None, progress: Progress
+) -> Surveyed:
+    """The survey as it stands after some takes were made, measuring no others anew.
+
+    Parameters
+    ----------
+    folder
+        Holds the job with the new takes.
+    job
+        As it was before.
+    recorder
+        What the new takes were made with.
+    before
+        The responses of before, from `kept_responses`.
+    progress
+        Told how far it is, where all takes must be read.
+    """
     takes = takes_of(folder.job, "survey")
+    stay = {take.file for take in takes}
+    replaced = {take.file for take in takes_of(job, "survey") if take.file not in stay}
     if any(take.kind == "take" for take in recorder.takes) and before is not None:
         # The background is not measured here unless it was among the pairs.
         after = recorder.bench.together(recorder.takes)
@@ -107,13 +128,13 @@ def redo(
     return Surveyed(folder.job, measured, (*recorder.findings, *survey_findings(measured)))
 
 
-def _check(job: Job, pairs: Sequence[Pair]) -> None:
+def check_pairs(job: Job, pairs: Sequence[Pair], origin: Literal["rehearsal", "device"]) -> None:
+    """Raise an `InputError` if pairs cannot be measured along with the takes that are there."""
     if not pairs:
         raise InputError("nothing is chosen; choose at least one loudspeaker at one station")
-    if any(take.origin != "rehearsal" for take in takes_of(job, "survey")):
-        raise InputError(
-            "this survey was imported; record again where it was recorded, and import that"
-        )
+    others = {take.origin for take in takes_of(job, "survey")} - {origin}
+    if others:
+        raise InputError(_OTHERWISE[others.pop()])
     driven = {output.drives for output in job.outputs} | {BACKGROUND}
     stations = {station.id for station in job.stations}
     for source, station in pairs:
@@ -123,24 +144,22 @@ def _check(job: Job, pairs: Sequence[Pair]) -> None:
             raise InputError(f"{station} is not a station of this job")
 
 
-def _record(recorder: Recorder, job: Job, pairs: Sequence[Pair], progress: Progress) -> None:
-    numbers = {output.drives: output.number for output in job.outputs}
-    signal = excitation(job.sweep, job.sampling_rate_hz)
-    for done, (source, station) in enumerate(pairs):
-        progress(done / len(pairs), f"{source} at {station}")
-        recorder.place(job.station(station))
-        if source == BACKGROUND:
-            recorder.record_noise(station)
-        else:
-            recorder.keep(
-                source, station, recorder.device.play_and_record({numbers[source]: signal})
-            )
-
-
-def _kept_responses(folder: JobFolder, progress: Progress) -> ResponseSet | None:
+def kept_responses(folder: JobFolder, progress: Progress) -> ResponseSet | None:
+    """The responses of the survey so far, None if there are none."""
     if not any(take.kind == "take" for take in takes_of(folder.job, "survey")):
         return None
     return responses(folder, "survey", progress)
+
+
+def _record(recorder: Recorder, job: Job, pairs: Sequence[Pair], progress: Progress) -> None:
+    for done, (source, station) in enumerate(pairs):
+        progress(done / len(pairs), f"{source} at {station}")
+        recorder.rig.move(job.station(station))
+        if source == BACKGROUND:
+            recorder.record_noise(station)
+        else:
+            planned = whole_sweep(job, source)
+            recorder.keep(planned, station, recorder.rig.play(planned.signals(job)))
 
 
 def _merged(

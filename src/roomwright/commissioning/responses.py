@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import dist
 from typing import Final, Literal
 
@@ -98,8 +99,29 @@ class Bench:
             )
         else:
             measured = self._judged(take, take.sweep, microphone, samples)
+        if take.overlap is not None and self._divided is not None:
+            shared = self._divided.findings
+            own = (f for f in measured.findings if f not in shared)
+            named = (f.model_copy(update={"where": name_in(take)}) for f in own)
+            measured = replace(measured, findings=(*shared, *named))
         self._measured[take.source, take.station] = measured
         return measured
+
+    def wrong(self, source: str, station: str) -> tuple[Diagnosis, ...]:
+        """Faults found in the last take of a source at a station."""
+        return self._wrong.get((source, station), ())
+
+    def whole(self, take: Take, samples: NDArray[np.float32]) -> Divided:
+        """A recorded take, (channels, n), divided by its sweep: all responses that are in it.
+
+        Raises
+        ------
+        InputError
+            If it is no recorded sweep, or cannot be used.
+        """
+        if take.sweep is None:
+            raise InputError(f"{take.file} is no recording of a sweep")
+        return self._whole(take, take.sweep, samples)
 
     def _judged(
         self,
@@ -156,6 +178,10 @@ class Bench:
         )
         return self._divided
 
+    def measured(self, source: str, station: str) -> MeasuredResponse | None:
+        """What `measure` gave for a source at a station, None if nothing."""
+        return self._measured.get((source, station))
+
     def together(self, takes: Iterable[Take]) -> ResponseSet:
         """Everything measured of `takes`, as one set in the order of the takes."""
         takes = [take for take in takes if take.kind != "noise"]
@@ -189,6 +215,11 @@ def _uncalibrated(job: Job) -> tuple[Finding, ...]:
         return ()
     text = "has no calibration file; its own response is part of every level and curve"
     return (Finding(severity="note", where=f"the {job.microphone.name}", text=text),)
+
+
+def name_in(take: Take) -> str:
+    """What findings about one source in a recording of several call it."""
+    return take.file if take.overlap is None else f"{take.file} ({take.source})"
 
 
 def takes_of(job: Job, stage: Stage) -> tuple[Take, ...]:

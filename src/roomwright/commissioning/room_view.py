@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,6 +124,7 @@ def pressure_map(
     *,
     seat: str | None = None,
     points_along: int = _POINTS_ALONG,
+    gains: Sequence[complex] = (),
 ) -> PressureMap:
     """Level over the floor at the height of a seat's ears, all sources playing the same signal.
 
@@ -139,12 +140,15 @@ def pressure_map(
         Whose ears' height; by default the main seat's.
     points_along
         Points along the longer side.
+    gains
+        What each source is fed; by default 1.
 
     Raises
     ------
     InputError
         If the room is no box, there is no source, or the frequency is out of range.
     """
+    fed = np.array(gains) if len(gains) else np.ones(len(sources))
     frequency = within(frequency_hz, LOWEST_HZ, HIGHEST_HZ, "the frequency in Hz")
     size = _box(job)
     height = min(job.seat(seat or job.main_seat).position_m[2], size[2])
@@ -152,8 +156,8 @@ def pressure_map(
     xs, ys = ((np.arange(n) + 0.5) / n * side for n, side in zip(counts, size[:2], strict=True))
     places = _places(job, sources)
     ears = _ears(job, places)
-    levels = amplitude_db(np.abs(_field_over(job, places, (xs, ys, [height]), frequency)))
-    at_seats = amplitude_db(np.abs(_field(job, places, ears, np.array([frequency]))))[:, 0]
+    levels = amplitude_db(np.abs(_field_over(job, places, (xs, ys, [height]), frequency, fed)))
+    at_seats = amplitude_db(np.abs(_field(job, places, ears, np.array([frequency]), fed)))[:, 0]
     low, high = (float(value) for value in np.nanpercentile(levels, (2, 98)))
     high = 3.0 * math.ceil(high / 3.0)
     low = max(min(3.0 * math.floor(low / 3.0), high - _LEAST_SPAN_DB), high - _SPAN_DB)
@@ -192,7 +196,8 @@ def seat_levels(
     high = within(high_hz, low, HIGHEST_HZ, "the highest frequency in Hz")
     frequency = log_frequencies(low, high, _PER_OCTAVE)
     places = _places(job, sources)
-    power = np.abs(_field(job, places, _ears(job, places), frequency)) ** 2
+    field = _field(job, places, _ears(job, places), frequency, np.ones(len(places)))
+    power = np.abs(field) ** 2
     levels = power_db(power)
     modes = box_modes(_box(job), high, speed_of_sound_m_s(job.room.temperature_c))
     axial = modes.frequency_hz[modes.kind == "axial"]
@@ -311,21 +316,27 @@ def _ears(job: Job, places: F) -> F:
     return ears
 
 
-def _field(job: Job, places: F, points: F, frequency_hz: F) -> NDArray[np.complex128]:
-    """Sum over the sources of the field re the free field at 1 m, (points, f)."""
+def _field(
+    job: Job, places: F, points: F, frequency_hz: F, gains: NDArray[Any]
+) -> NDArray[np.complex128]:
+    """Sum over the sources (S) of the field re the free field at 1 m, (points, f)."""
     size, walls, speed = _box(job), _walls(job, frequency_hz), _speed_m_s(job)
     field = green_walls(size, places, points, frequency_hz, walls, speed, tolerance=_TOLERANCE)
-    return np.asarray(4.0 * np.pi * field.sum(axis=0))
+    return np.asarray(4.0 * np.pi * np.tensordot(gains, field, 1))
 
 
 def _field_over(
-    job: Job, places: F, lattice: tuple[F, F, Sequence[float]], frequency_hz: float
+    job: Job,
+    places: F,
+    lattice: tuple[F, F, Sequence[float]],
+    frequency_hz: float,
+    gains: NDArray[Any],
 ) -> NDArray[np.complex128]:
     """As `_field`, over the points (y, x) of a lattice of one height; NaN next to a source."""
     walls = _walls(job, np.array([frequency_hz]))[:, 0]
     size, speed = _box(job), _speed_m_s(job)
     field = green_lattice(size, places, lattice, frequency_hz, walls, speed, tolerance=_TOLERANCE)
-    return np.asarray(4.0 * np.pi * field.sum(axis=0)[:, :, 0].T)
+    return np.asarray(4.0 * np.pi * np.tensordot(gains, field, 1)[:, :, 0].T)
 
 
 def _walls(job: Job, frequency_hz: F) -> F:

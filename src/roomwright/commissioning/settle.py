@@ -58,6 +58,9 @@ def settled(job: Job) -> Job:
                 for own in job.own_crossovers
                 if (mine := tuple(name for name in own.channels if name in mains))
             ),
+            "levels": job.levels.model_copy(
+                update={"trims": tuple(t for t in job.levels.trims if t.drives in units)}
+            ),
             "by_hand": tuple(hand for hand in job.by_hand if hand.drives in units),
             "tuning": tuning,
         }

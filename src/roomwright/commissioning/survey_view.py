@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 
+from roomwright.commissioning.bass_stations import held_back_names
 from roomwright.commissioning.edit_outputs import output_rows
 from roomwright.commissioning.plan_view import Mark, PlanItem, PlanView, plan_view
-from roomwright.commissioning.responses import BACKGROUND, takes_of
+from roomwright.commissioning.responses import BACKGROUND, name_in, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.measurement.quality import HIGHEST_JUDGED_HZ, USABLE_DB
-from roomwright.model import Diagnosis, Finding, Job, Take
+from roomwright.model import Diagnosis, Finding, Job, Point, Take
 from roomwright.signals.bands import nominal_label
 
 Worth = Literal["good", "usable", "doubtful", "missing"]
@@ -110,8 +111,28 @@ def survey_view(
     )
 
 
-def survey_plan(job: Job, view: SurveyView, label: Callable[[str], str] = str) -> PlanView:
-    """The plan of the room with the stations marked by what was measured at them."""
+def survey_plan(
+    job: Job,
+    view: SurveyView,
+    label: Callable[[str], str] = str,
+    *,
+    length: Callable[[float], str] | None = None,
+    further: Sequence[Point] = (),
+) -> PlanView:
+    """The plan of the room with the stations marked by what was measured at them.
+
+    Parameters
+    ----------
+    job, view
+        The job and the table of what was measured.
+    label
+        Gives a channel's name in the engineer's naming scheme.
+    length
+        Writes a length; with it, heights and stations held back are written too, and of the
+        loudspeakers only the subwoofers are drawn.
+    further
+        Places suggested for further stations.
+    """
     drawn = plan_view(
         job,
         label=label,
@@ -119,7 +140,32 @@ def survey_plan(job: Job, view: SurveyView, label: Callable[[str], str] = str) -
         movable=("stations",),
     )
     items = tuple(_marked(item, view) if item.kind == "station" else item for item in drawn.items)
-    return replace(drawn, items=items, sectors=())
+    if length is not None:
+        held = held_back_names(job)
+        items = tuple(
+            _with_height(item, length, held=item.id in held) if item.kind == "station" else item
+            for item in items
+            if item.kind in {"station", "subwoofer"}
+        )
+    suggested = tuple(
+        PlanItem(
+            id=f"further {number}",
+            kind="station",
+            label=f"+{number}",
+            position_m=place,
+            movable=False,
+            mark="further",
+            note="suggested",
+            badge="" if length is None else length(place[2]),
+        )
+        for number, place in enumerate(further, start=1)
+    )
+    return replace(drawn, items=(*items, *suggested), sectors=())
+
+
+def _with_height(item: PlanItem, length: Callable[[float], str], *, held: bool) -> PlanItem:
+    height = length(item.position_m[2])
+    return replace(item, held=held, badge=f"held back {height}" if held else height)
 
 
 def _marked(item: PlanItem, view: SurveyView) -> PlanItem:
@@ -156,15 +202,16 @@ def _take_view(
         )
         return TakeView(unit, station, "missing", refused or ("not measured yet",))
     row, column = at
-    low_hz, high_hz = _own_range_hz(job, unit)
+    low_hz, high_hz = own_range_hz(job, unit)
     trusted = survey.trusted_hz[row, column]
     octaves = survey.octave_hz
     signal_to_noise = survey.signal_to_noise_db[row, column]
     own = (octaves >= low_hz) & (octaves <= high_hz) & np.isfinite(signal_to_noise)
     wrong = [found for found in survey.diagnoses if _concerns(found, unit, station)]
     doubts = [f"{found.sentence}; {found.remedy}" for found in wrong]
-    doubts += [f.text for f in survey.findings if f.where == take.file and f.severity != "note"]
-    notes = [f.text for f in survey.findings if f.where == take.file and f.severity == "note"]
+    mine = [f for f in survey.findings if f.where in (take.file, name_in(take))]
+    doubts += [f.text for f in mine if f.severity != "note"]
+    notes = [f.text for f in mine if f.severity == "note"]
     says = list(doubts)
     lowest = float("nan")
     if own.any():
@@ -180,7 +227,7 @@ def _take_view(
     return TakeView(
         source=unit,
         station=station,
-        worth=_worth(lowest, doubts),
+        worth=worth_of(lowest, doubts),
         says=(*says, *notes),
         file=take.file,
         origin=take.origin,
@@ -202,7 +249,8 @@ def _concerns(found: Diagnosis, unit: str, station: str) -> bool:
     return unit in (found.sources or (unit,)) and station in (found.stations or (station,))
 
 
-def _worth(lowest_db: float, doubts: list[str]) -> Worth:
+def worth_of(lowest_db: float, doubts: Sequence[str]) -> Literal["good", "usable", "doubtful"]:
+    """What a take is worth by its lowest octave over the noise, dB, and what is doubtful of it."""
     if doubts or not lowest_db >= USABLE_DB:
         return "doubtful"
     return "good" if lowest_db >= _GOOD_DB else "usable"
@@ -215,7 +263,7 @@ def _pair_of(survey: ResponseSet | None, unit: str, station: str) -> tuple[int, 
     return at if survey.present[at] else None
 
 
-def _own_range_hz(job: Job, unit: str) -> tuple[float, float]:
+def own_range_hz(job: Job, unit: str) -> tuple[float, float]:
     """The range a unit is made for, as far as takes are judged."""
     model = job.model_of(job.unit(unit))
     return model.low_hz, min(model.high_hz, HIGHEST_JUDGED_HZ)

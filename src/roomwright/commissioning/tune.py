@@ -13,6 +13,7 @@ from roomwright.measurement import ResponseSet
 from roomwright.model import Job, OwnCrossover, Tuning, TuningLimits
 from roomwright.store import JobFolder
 from roomwright.tuning import design, predict, tuning_basis
+from roomwright.tuning.bass_ways import BassPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +51,22 @@ def can_be_tuned(job: Job) -> bool:
     return surveyed and (job.tuning is None or job.tuning.based_on != tuning_basis(job))
 
 
-def solved(job: Job, survey: ResponseSet, progress: Progress = silent) -> Tuning:
+def solved(
+    job: Job,
+    survey: ResponseSet,
+    progress: Progress = silent,
+    plan: BassPlan | None = None,
+) -> Tuning:
     """Compute the tuning of a job from its survey, with what was found in computing it.
+
+    `plan` is what `plan_of` gave for the job's subwoofers; by default it is computed.
 
     Raises
     ------
     InputError
         If the survey does not fit the job.
     """
-    tuning, findings = design(job, survey, progress)
+    tuning, findings = design(job, survey, progress, plan)
     return tuning.model_copy(update={"findings": findings})
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.signal
+import scipy
 from numpy.typing import NDArray
 
 from roomwright.devices.playback import Playback, pause, step

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.handover.content import Content
+from roomwright.handover.content import BassWay, Content
 from roomwright.handover.listening_modes import job_in_mode, mode_folder
 from roomwright.handover.report import build_report
 from roomwright.handover.settings import (
@@ -12,11 +12,15 @@ from roomwright.handover.settings import (
     settings_json,
     taps_csv,
 )
+from roomwright.handover.station_sheet import StationSheet, build_station_sheet
 
 __all__ = [
+    "BassWay",
     "Content",
+    "StationSheet",
     "biquads_csv",
     "build_report",
+    "build_station_sheet",
     "fir_taps_by_output",
     "job_in_mode",
     "mode_folder",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from roomwright.handover import svg
+from roomwright.handover.labels_beside import LABEL_PT as _LABEL_PT
+from roomwright.handover.labels_beside import Flat, Label, along, around, beside
+from roomwright.handover.plan_marks import loudspeaker_mark, station_mark, subwoofer_mark
 from roomwright.handover.svg import Drawing, Stroke
 from roomwright.handover.wording import paired
 from roomwright.model import Job
@@ -14,12 +16,8 @@ from roomwright.model import Job
 _OUTLINE = Stroke(svg.BLACK, 1.6)
 _LINE = Stroke(svg.BLACK, 0.8)
 _FAINT = Stroke(svg.GREY, 0.5)
-_LABEL_PT = 7.0
 _MARGIN_PT = 34.0
 _SEAT_M = 0.55
-
-Flat = tuple[float, float]
-Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +30,12 @@ class _Scale:
     width_pt: float
     height_pt: float
 
+    @property
+    def size(self) -> Flat:
+        return self.width_pt, self.height_pt
+
     def at(self, across_m: float, down_m: float) -> Flat:
         return self.left + across_m * self.points_per_m, self.top + down_m * self.points_per_m
-
-
-@dataclass(frozen=True, slots=True)
-class _Item:
-    """A name and the half-width of the mark it belongs to, points."""
-
-    name: str
-    at: Flat
-    reach: float
 
 
 def plan(job: Job, width_pt: float, height_pt: float) -> Drawing:
@@ -58,20 +51,20 @@ def plan(job: Job, width_pt: float, height_pt: float) -> Drawing:
     half = _SEAT_M / 2 * scale.points_per_m
     for seat in job.seats:
         parts += _seat(at(seat.position_m), half, seat.id, is_main=seat.id == job.main_seat)
-    parts += [_cross(at(s.position_m)) for s in job.stations if s.position_m is not None]
+    parts += [station_mark(at(s.position_m)) for s in job.stations if s.position_m is not None]
     heights = _height_loudspeakers(job)
     items = []
     for loudspeaker in job.loudspeakers:
         where, aim = at(loudspeaker.position_m), at(loudspeaker.aim_m)
-        parts.append(_loudspeaker(where, aim, is_open=loudspeaker.id in heights))
-        items.append(_Item(loudspeaker.id, where, 5.0))
+        parts.append(loudspeaker_mark(where, aim, is_open=loudspeaker.id in heights))
+        items.append(Label(loudspeaker.id, where, 5.0))
     for subwoofer in job.subwoofers:
         where = at(subwoofer.position_m)
-        parts.append(_subwoofer(where))
-        items.append(_Item(subwoofer.id, where, 5.0))
-    taken = [_around(at(seat.position_m), half + 3) for seat in job.seats] + _along(corners)
+        parts.append(subwoofer_mark(where))
+        items.append(Label(subwoofer.id, where, 5.0))
+    taken = [around(at(seat.position_m), half + 3) for seat in job.seats] + along(corners)
     centre = scale.at((x_max - x_min) / 2, (y_max - y_min) / 2)
-    parts += _names(items, centre, taken, scale)
+    parts += beside(items, centre, taken, scale.size)
     parts += _rule(scale)
     parts.append(svg.text(centre[0], 9, "front", _LABEL_PT, anchor="middle", colour=svg.GREY))
     alt = (
@@ -93,15 +86,15 @@ def section(job: Job, width_pt: float, height_pt: float) -> Drawing:
 
     corners = [scale.at(*c) for c in ((0, 0), (length, 0), (length, height), (0, height))]
     parts = [svg.path(corners, _OUTLINE, fill="#FFFFFF", closed=True)]
-    taken = _along(corners)
+    taken = along(corners)
     floor = scale.at(0, height)[1]
     for row in dict.fromkeys(seat.row for seat in job.seats):
         seats = [seat for seat in job.seats if seat.row == row]
         ear = at(seats[0].position_m)
         is_main = any(seat.id == job.main_seat for seat in seats)
         parts += _listener(ear, floor, scale, f"row {row}", is_main=is_main)
-        taken += [_around(ear, 5), _around((ear[0], floor + 7), 12)]
-        taken += _along([ear, (ear[0], floor)])
+        taken += [around(ear, 5), around((ear[0], floor + 7), 12)]
+        taken += along([ear, (ear[0], floor)])
     heights = _height_loudspeakers(job)
     hidden: dict[tuple[int, int], list[str]] = {}
     marks: dict[tuple[int, int], Flat] = {}
@@ -113,10 +106,10 @@ def section(job: Job, width_pt: float, height_pt: float) -> Drawing:
     for loudspeaker in job.loudspeakers:
         where = at(loudspeaker.position_m)
         aim = at(loudspeaker.aim_m)
-        parts.append(_loudspeaker(where, aim, is_open=loudspeaker.id in heights))
-    parts += [_subwoofer(at(subwoofer.position_m)) for subwoofer in job.subwoofers]
-    items = [_Item(paired(names), marks[spot], 5.0) for spot, names in hidden.items()]
-    parts += _names(items, scale.at(length / 2, height / 2), taken, scale)
+        parts.append(loudspeaker_mark(where, aim, is_open=loudspeaker.id in heights))
+    parts += [subwoofer_mark(at(subwoofer.position_m)) for subwoofer in job.subwoofers]
+    items = [Label(paired(names), marks[spot], 5.0) for spot, names in hidden.items()]
+    parts += beside(items, scale.at(length / 2, height / 2), taken, scale.size)
     parts += _rule(scale)
     alt = f"Section of the room, {length:.2f} m long and {height:.2f} m high, seen from the left."
     return svg.drawing(scale.width_pt, scale.height_pt, parts, alt)
@@ -133,21 +126,6 @@ def _scale(across_m: float, down_m: float, width_pt: float, height_pt: float) ->
 
 def _height_loudspeakers(job: Job) -> set[str]:
     return {name for c in job.channels if c.role == "height" for name in c.loudspeakers}
-
-
-def _loudspeaker(at: Flat, aim: Flat, *, is_open: bool) -> str:
-    """A cabinet with its baffle towards the aim; open where it hangs above."""
-    along = math.atan2(aim[1] - at[1], aim[0] - at[0]) if aim != at else math.pi / 2
-    shape = [(-3.5, -3.0), (-3.5, 3.0), (0.5, 3.0), (4.0, 5.2), (4.0, -5.2), (0.5, -3.0)]
-    cosine, sine = math.cos(along), math.sin(along)
-    points = [(at[0] + u * cosine - v * sine, at[1] + u * sine + v * cosine) for u, v in shape]
-    fill = "#FFFFFF" if is_open else svg.BLUE
-    return svg.path(points, Stroke(svg.BLUE, 1.0), fill=fill, closed=True)
-
-
-def _subwoofer(at: Flat) -> str:
-    outline = Stroke(svg.BLACK, 0.8)
-    return svg.rectangle(at[0] - 4.5, at[1] - 4.5, 9, 9, outline, fill=svg.ORANGE)
 
 
 def _seat(at: Flat, half: float, name: str, *, is_main: bool) -> Iterator[str]:
@@ -169,12 +147,6 @@ def _listener(ear: Flat, floor: float, scale: _Scale, name: str, *, is_main: boo
     yield svg.text(ear[0], floor + 9, name, _LABEL_PT, anchor="middle", bold=is_main)
 
 
-def _cross(at: Flat) -> str:
-    x, y = at
-    stroke = Stroke(svg.VERMILLION, 0.7)
-    return svg.line(x - 2.5, y, x + 2.5, y, stroke) + svg.line(x, y - 2.5, x, y + 2.5, stroke)
-
-
 def _rule(scale: _Scale) -> Iterator[str]:
     """A metre to measure by."""
     y = scale.height_pt - 5
@@ -184,58 +156,3 @@ def _rule(scale: _Scale) -> Iterator[str]:
     for x in (x0, x1):
         yield svg.line(x, y - 2.5, x, y + 2.5, _LINE)
     yield svg.text(x1 + 4, y + 2.5, "1 m", _LABEL_PT)
-
-
-def _along(corners: list[Flat]) -> list[Box]:
-    """Small boxes that cover the outline."""
-    boxes = []
-    for (x0, y0), (x1, y1) in zip(corners, [*corners[1:], corners[0]], strict=True):
-        pieces = max(1, int(math.hypot(x1 - x0, y1 - y0) / 3.0))
-        for piece in range(pieces):
-            share = (piece + 0.5) / pieces
-            boxes.append(_around((x0 + share * (x1 - x0), y0 + share * (y1 - y0)), 1.5))
-    return boxes
-
-
-def _around(at: Flat, half: float) -> Box:
-    return at[0] - half, at[1] - half, at[0] + half, at[1] + half
-
-
-def _names(items: list[_Item], centre: Flat, taken: list[Box], scale: _Scale) -> Iterator[str]:
-    """Each name beside its mark where it covers nothing, away from the centre if it can."""
-    taken = taken + [_around(item.at, item.reach) for item in items]
-    for item in items:
-        outward = math.atan2(item.at[1] - centre[1], item.at[0] - centre[0])
-        width = svg.text_width(item.name, _LABEL_PT)
-        best, least = None, math.inf
-        for ring in (1.0, 1.9, 2.8, 3.7):
-            for turn in range(12):
-                angle = outward + math.pi / 6 * ((turn + 1) // 2) * (-1) ** turn
-                box = _label_box(item, angle, ring, width)
-                cost = sum(_overlap(box, other) for other in taken) + _outside(box, scale)
-                if cost < least - 0.5:
-                    best, least = box, cost
-        if best is not None:
-            taken.append(best)
-            middle = (best[0] + best[2]) / 2
-            yield svg.text(middle, best[3] - 1.6, item.name, _LABEL_PT, anchor="middle")
-
-
-def _label_box(item: _Item, angle: float, ring: float, width: float) -> Box:
-    reach = item.reach + 1.5 + (ring - 1.0) * _LABEL_PT
-    x = item.at[0] + math.cos(angle) * (reach + width / 2)
-    y = item.at[1] + math.sin(angle) * (reach + _LABEL_PT / 2)
-    return x - width / 2, y - _LABEL_PT / 2, x + width / 2, y + _LABEL_PT / 2
-
-
-def _overlap(a: Box, b: Box) -> float:
-    across = min(a[2], b[2]) - max(a[0], b[0])
-    down = min(a[3], b[3]) - max(a[1], b[1])
-    return across * down if across > 0 and down > 0 else 0.0
-
-
-def _outside(box: Box, scale: _Scale) -> float:
-    left, top = max(0.0, 1 - box[0]), max(0.0, 11 - box[1])
-    right = max(0.0, box[2] - scale.width_pt + 1)
-    bottom = max(0.0, box[3] - scale.height_pt + 12)
-    return 50.0 * (left + top + right + bottom)

@@ -47,9 +47,17 @@ class Stroke:
     dash: str = ""
 
 
-def drawing(width_pt: float, height_pt: float, parts: Iterable[str], alt: str) -> Drawing:
-    """Elements put together as one picture; the y axis runs down."""
-    size = f'width="{width_pt:g}" height="{height_pt:g}" viewBox="0 0 {width_pt:g} {height_pt:g}"'
+def drawing(
+    width_pt: float, height_pt: float, parts: Iterable[str], alt: str, *, unit: str = ""
+) -> Drawing:
+    """Elements put together as one picture; the y axis runs down.
+
+    With the `unit` "pt" the picture says how large it is, and is printed to scale by itself.
+    """
+    size = (
+        f'width="{width_pt:g}{unit}" height="{height_pt:g}{unit}" '
+        f'viewBox="0 0 {width_pt:g} {height_pt:g}"'
+    )
     body = "".join(parts)
     return Drawing(
         f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{body}</svg>', width_pt, height_pt, alt
@@ -103,10 +111,15 @@ def text(
     colour: str = BLACK,
     bold: bool = False,
     turned: bool = False,
+    turn_deg: float = 0.0,
 ) -> str:
-    """Words whose baseline starts, is centred or ends (`anchor`) at a point; `turned` upwards."""
+    """Words whose baseline starts, is centred or ends (`anchor`) at a point.
+
+    `turned` they run upwards, else turned clockwise by `turn_deg`.
+    """
     weight = ' font-weight="bold"' if bold else ""
-    turn = f' transform="rotate(-90 {x:.2f} {y:.2f})"' if turned else ""
+    angle = -90.0 if turned else turn_deg
+    turn = f' transform="rotate({angle:g} {x:.2f} {y:.2f})"' if angle else ""
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-family={quoteattr(FONT)} font-size="{size_pt:g}" '
         f'text-anchor="{anchor}" fill="{colour}"{weight}{turn}>{escape(words)}</text>'

@@ -45,6 +45,7 @@ from roomwright.measurement.played import take_signals
 from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
+from roomwright.measurement.survey_time import SurveyTime, survey_time
 from roomwright.measurement.takes import Divided, divided, response_from_take, response_of
 
 __all__ = [
@@ -61,6 +62,7 @@ __all__ = [
     "Pass",
     "Recording",
     "ResponseSet",
+    "SurveyTime",
     "align",
     "background_levels",
     "check_recording",
@@ -89,6 +91,7 @@ __all__ = [
     "signal_to_noise_db",
     "stated_serial",
     "survey",
+    "survey_time",
     "take_signals",
     "transform_length",
     "trusted_band",

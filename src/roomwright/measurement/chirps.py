@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 import scipy.fft
-import scipy.ndimage
-import scipy.signal
 from numpy.typing import NDArray
 
 from roomwright.measurement.clock import LARGEST_PPM

@@ -23,6 +23,14 @@ from roomwright.model.equipment import (
 from roomwright.model.findings import Finding, gathered
 from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
+from roomwright.model.levels import (
+    GroupOffset,
+    LevelGroup,
+    LevelPlan,
+    LevelReference,
+    LevelTrim,
+    NoiseBand,
+)
 from roomwright.model.room import Room, Seat, Surface
 from roomwright.model.survey import (
     Circumstances,
@@ -79,15 +87,21 @@ __all__ = [
     "FirCoefficients",
     "FirCurve",
     "FollowRange",
+    "GroupOffset",
     "Handover",
     "Identifier",
     "Interface",
     "Job",
     "KeepClear",
+    "LevelGroup",
+    "LevelPlan",
+    "LevelReference",
+    "LevelTrim",
     "ListeningMode",
     "Loudspeaker",
     "LoudspeakerModel",
     "Microphone",
+    "NoiseBand",
     "Output",
     "OutputTuning",
     "Overlap",

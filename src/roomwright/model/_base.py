@@ -26,11 +26,3 @@ NonNegative = Annotated[float, Field(ge=0)]
 
 #: Octave bands for which surfaces state their absorption, nominal hertz.
 OCTAVE_BANDS_HZ = (63, 125, 250, 500, 1000, 2000, 4000, 8000)
-
-
-def is_unset(value: object) -> bool:
-    """Whether a field is left out of what is written, as one that older jobs do not have.
-
-    So their digests stay as they were, and nothing made of them is out of date.
-    """
-    return not value

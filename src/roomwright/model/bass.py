@@ -89,8 +89,3 @@ class BassWishes(Document):
         if both:
             raise ValueError(f"{', '.join(both)} cannot both launch and absorb")
         return self
-
-
-def is_plain(wishes: BassWishes) -> bool:
-    """Whether nothing was wished for: then a document is as it was before there was a choice."""
-    return wishes == BassWishes()

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier, Point, Positive, is_unset
+from roomwright.model._base import Document, Identifier, Point, Positive
 
 #: How strongly a loudspeaker beams: `omni` radiates evenly; `wide`, `medium` and `narrow`
 #: are pistons of growing size on a box of growing size.
@@ -90,7 +90,7 @@ class CapabilitySheet(Document):
     maximum_delay_s: Positive = 0.1
     delay_step_s: Positive = 1.0 / 48000.0
     gain_step_db: Positive = 0.1
-    one_bass_low_pass: Annotated[bool, Field(exclude_if=is_unset)] = False
+    one_bass_low_pass: bool = False
 
 
 class Microphone(Document):
@@ -100,7 +100,8 @@ class Microphone(Document):
     None while it is unknown: levels are then relative. The calibration files lie in the job's
     `microphones/` folder: `calibration_file` is for sound along the microphone's axis (0
     degrees), or for all where there is no other; `side_calibration_file` for sound from the side
-    (90 degrees). `faces` is where the axis points.
+    (90 degrees). `faces` is where the axis points. `capsule_radius_m` is the distance of each
+    capsule from the centre of a microphone of four, None for one of a single capsule.
     """
 
     name: str = "microphone"
@@ -109,3 +110,4 @@ class Microphone(Document):
     calibration_file: str | None = None
     side_calibration_file: str | None = None
     faces: Literal["ceiling", "front"] = "ceiling"
+    capsule_radius_m: Annotated[float, Field(gt=0, le=0.5)] | None = None

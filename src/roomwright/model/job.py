@@ -7,8 +7,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from roomwright.model._base import Document, Identifier, is_unset
-from roomwright.model.bass import BassWishes, is_plain
+from roomwright.model._base import Document, Identifier
+from roomwright.model.bass import BassWishes
 from roomwright.model.equipment import (
     CapabilitySheet,
     Channel,
@@ -19,6 +19,7 @@ from roomwright.model.equipment import (
     Subwoofer,
 )
 from roomwright.model.interface import Interface
+from roomwright.model.levels import LevelPlan
 from roomwright.model.room import Room, Seat
 from roomwright.model.survey import RehearsalSetup, SampleRate, Station, Sweep, Take
 from roomwright.model.tuning import (
@@ -64,16 +65,17 @@ class Job(Document):
     interface: Interface = Interface()
     microphone: Microphone = Microphone()
     sweep: Sweep = Sweep()
+    levels: LevelPlan = LevelPlan()
     stations: tuple[Station, ...] = ()
     rehearsal: RehearsalSetup = RehearsalSetup()
     takes: tuple[Take, ...] = ()
 
-    bass: Annotated[BassWishes, Field(exclude_if=is_plain)] = BassWishes()
+    bass: BassWishes = BassWishes()
 
     target: Target = Target()
     own_targets: tuple[OwnTarget, ...] = ()
     limits: TuningLimits = TuningLimits()
-    own_crossovers: Annotated[tuple[OwnCrossover, ...], Field(exclude_if=is_unset)] = ()
+    own_crossovers: tuple[OwnCrossover, ...] = ()
     by_hand: tuple[ByHand, ...] = ()
     modes: tuple[ListeningMode, ...] = ()
     tuning: Tuning | None = None
@@ -130,11 +132,15 @@ class Job(Document):
 
 
 def digest(*documents: Document | tuple[Document, ...]) -> str:
-    """SHA-256 of documents' contents, as 64 hex digits: equal contents, equal digest."""
+    """SHA-256 of documents' contents, as 64 hex digits: equal contents, equal digest.
+
+    What is at its default does not count: a field that a later version adds leaves the digests of
+    older documents as they were, and nothing made of them is out of date.
+    """
     sha = hashlib.sha256()
     for item in documents:
         for document in item if isinstance(item, tuple) else (item,):
-            sha.update(document.model_dump_json().encode())
+            sha.update(document.model_dump_json(exclude_defaults=True).encode())
             sha.update(b"\n")
         sha.update(b"\f")
     return sha.hexdigest()

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from roomwright.model._base import Document, Identifier, NonNegative, Positive, is_unset
+from roomwright.model._base import Document, Identifier, NonNegative, Positive
 from roomwright.model.findings import Finding
 
 BiquadKind = Literal["peaking", "low_shelf", "high_shelf", "low_pass", "high_pass", "all_pass"]
@@ -164,7 +164,7 @@ class TuningLimits(Document):
 
     crossover_hz: Positive = 80.0
     crossover_order: Literal[2, 4, 8] = 4
-    full_range: Annotated[bool, Field(exclude_if=is_unset)] = False
+    full_range: bool = False
     biquads_per_output: Annotated[int, Field(ge=0, le=40)] = 8
     maximum_boost_db: NonNegative = 4.0
     maximum_cut_db: NonNegative = 12.0
@@ -243,7 +243,7 @@ class Tuning(Document):
 
     outputs: tuple[OutputTuning, ...]
     bass_low_pass: Crossover | None = None
-    own_low_passes: Annotated[tuple[OwnLowPass, ...], Field(exclude_if=is_unset)] = ()
+    own_low_passes: tuple[OwnLowPass, ...] = ()
     lfe_gain_db: float = 10.0
     based_on: str
     findings: tuple[Finding, ...] = ()

@@ -31,7 +31,7 @@ _UPPER_TO_HZ = (8000.0, 16000.0)
 _BASS_VARIANCE_DB2 = 9.0
 _SPREAD_DB = 3.0
 
-_TOLERANCE = "0 dB beyond 3 dB of the target, below it 7.5 dB at 16 kHz"
+_TOLERANCE = "within 3 dB of the target, to 7.5 dB below it at 16 kHz"
 _TOLERANCE_SOURCE = (
     "tolerance of ITU-R BS.1116's operational room response, from memory, laid about the job's "
     "own target"

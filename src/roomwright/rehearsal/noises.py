@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright.signals import REFERENCE_PRESSURE_PA, from_amplitude_db
 
@@ -48,7 +48,7 @@ def noise(
     at_s = rng.uniform(*_WITHIN) * n / sampling_rate_hz
     sound = make(time - at_s, sampling_rate_hz, rng)
     block = max(1, round(_LOUDEST_S * sampling_rate_hz))
-    power = signal.fftconvolve(sound**2, np.full(block, 1.0 / block), "same")
+    power = scipy.signal.fftconvolve(sound**2, np.full(block, 1.0 / block), "same")
     loudest = np.sqrt(max(float(power.max()), 1e-30))
     wanted = REFERENCE_PRESSURE_PA * float(from_amplitude_db(level_db or _LEVEL_DB[kind]))
     return np.asarray(sound * (wanted / loudest))
@@ -64,8 +64,8 @@ def _door(time: _F, rate: float, rng: np.random.Generator) -> _F:
         phase = rng.uniform(0.0, 2.0 * np.pi)
         thump += np.exp(-after / decay_s) * np.sin(2.0 * np.pi * frequency * after + phase)
     corner = rng.uniform(500.0, 1500.0)
-    low = signal.butter(1, corner, "lowpass", fs=rate, output="sos")
-    crack = signal.sosfilt(low, rng.standard_normal(time.size))
+    low = scipy.signal.butter(1, corner, "lowpass", fs=rate, output="sos")
+    crack = scipy.signal.sosfilt(low, rng.standard_normal(time.size))
     crack *= np.exp(-after / rng.uniform(0.02, 0.06)) * 0.5 / np.std(crack)
     return going * (thump + crack)
 
@@ -85,20 +85,24 @@ def _voice(time: _F, rate: float, rng: np.random.Generator) -> _F:
             for rank, formant in enumerate(formants)
         )
         sound += gain * np.sin(order * turns + rng.uniform(0.0, 2.0 * np.pi))
-    band = signal.butter(2, (2500.0, 7000.0), "bandpass", fs=rate, output="sos")
-    sound += signal.sosfilt(band, rng.standard_normal(time.size)) * 0.5
+    band = scipy.signal.butter(2, (2500.0, 7000.0), "bandpass", fs=rate, output="sos")
+    sound += scipy.signal.sosfilt(band, rng.standard_normal(time.size)) * 0.5
     syllables = np.sin(np.pi * rng.uniform(3.0, 5.0) * time) ** 2
     return np.asarray(inside * sound * syllables)
 
 
 def _aircraft(time: _F, rate: float, rng: np.random.Generator) -> _F:
     """Low noise that swells and fades within a few seconds."""
-    band = signal.butter(1, (40.0, rng.uniform(250.0, 500.0)), "bandpass", fs=rate, output="sos")
-    sound = signal.sosfilt(band, rng.standard_normal(time.size))
+    band = scipy.signal.butter(
+        1, (40.0, rng.uniform(250.0, 500.0)), "bandpass", fs=rate, output="sos"
+    )
+    sound = scipy.signal.sosfilt(band, rng.standard_normal(time.size))
     return np.asarray(sound * np.exp(-0.5 * (time / rng.uniform(0.4, 1.0)) ** 2))
 
 
 def _fan(time: _F, rate: float, rng: np.random.Generator) -> _F:
     """Steady noise that falls with frequency."""
-    band = signal.butter(1, (30.0, rng.uniform(200.0, 500.0)), "bandpass", fs=rate, output="sos")
-    return np.asarray(signal.sosfilt(band, rng.standard_normal(time.size)))
+    band = scipy.signal.butter(
+        1, (30.0, rng.uniform(200.0, 500.0)), "bandpass", fs=rate, output="sos"
+    )
+    return np.asarray(scipy.signal.sosfilt(band, rng.standard_normal(time.size)))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import signal
 
 from roomwright.model import Fault, Job, Point
 from roomwright.rehearsal.inputs import sensitivity_pa
@@ -76,7 +76,7 @@ def spoilt(job: Job, faults: Sequence[Fault], samples: _F32, key: str) -> _F32:
             case "wrong_rate":
                 real = fault.amount or _OTHER_RATE_HZ
                 ratio = round(real), job.sampling_rate_hz
-                samples = signal.resample_poly(samples, *ratio, axis=-1)
+                samples = scipy.signal.resample_poly(samples, *ratio, axis=-1)
             case _:
                 continue
     return np.asarray(samples, dtype=np.float32)

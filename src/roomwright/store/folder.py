@@ -36,8 +36,15 @@ class JobFolder:
         self.job = job
         self._writable = writable
 
-    def save(self, job: Job) -> None:
+    def save(self, job: Job, *, undoable: bool = True) -> None:
         """Make `job` the job of this folder, keeping the one before for `undo`.
+
+        Parameters
+        ----------
+        job
+            What is saved.
+        undoable
+            False where it goes on with what the save before began: `undo` undoes both.
 
         Raises
         ------
@@ -50,10 +57,11 @@ class JobFolder:
         check(job, job.name)
         if job == self.job:
             return
-        revisions = self._revisions()
-        number = int(revisions[-1].stem) + 1 if revisions else 1
-        before = dump_job(self.job).encode()
-        write_whole(self._folder("revisions") / f"{number:06}.json", before)
+        revisions = self._revisions() if undoable else []
+        if undoable:
+            number = int(revisions[-1].stem) + 1 if revisions else 1
+            before = dump_job(self.job).encode()
+            write_whole(self._folder("revisions") / f"{number:06}.json", before)
         write_whole(self.path / _DOCUMENT, dump_job(job).encode())
         self.job = job
         for old in revisions[: max(0, len(revisions) + 1 - _KEPT_REVISIONS)]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from roomwright.tuning.bass import plan_of
 from roomwright.tuning.chain import bass_gain, output_response, predict
 from roomwright.tuning.correction import average_power
 from roomwright.tuning.design import design, tuning_basis
@@ -34,6 +35,7 @@ __all__ = [
     "latency",
     "measured_roll_off",
     "output_response",
+    "plan_of",
     "predict",
     "prepared",
     "refitted",

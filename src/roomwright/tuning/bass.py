@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
+from roomwright._progress import Progress, silent
 from roomwright.measurement import ResponseSet
 from roomwright.model import ByHand, Finding, Job, OutputTuning
-from roomwright.tuning.bass_ways import planned_subwoofers
+from roomwright.tuning.bass_ways import BassPlan, planned_subwoofers
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import (
     Average,
@@ -92,10 +93,28 @@ def level_band_hz(job: Job, group: Group) -> tuple[float, float]:
     return (min(max(20.0, group.driver_hz[0], *rolls), high / 2), high)
 
 
+def plan_of(job: Job, survey: ResponseSet, progress: Progress = silent) -> BassPlan | None:
+    """What the job's bass method feeds its subwoofers, some seconds' work; None if quickly told.
+
+    So it is where they play alike, and where the survey holds none of them.
+
+    Raises
+    ------
+    InputError
+        If the method cannot be had with these responses, this array or this processor.
+    """
+    measured = any(subwoofer.id in survey.sources for subwoofer in job.subwoofers)
+    if job.bass.method == "matched" or not measured:
+        return None
+    return planned_subwoofers(job, survey, progress)
+
+
 def started_subwoofers(
-    job: Job, survey: ResponseSet, group: Group
+    job: Job, survey: ResponseSet, group: Group, plan: BassPlan | None = None
 ) -> tuple[dict[str, OutputTuning], Findings]:
     """The subwoofers as the job's bass method feeds them, before their common correction.
+
+    `plan` is what `plan_of` gave, if that was asked before.
 
     Raises
     ------
@@ -104,7 +123,7 @@ def started_subwoofers(
     """
     if job.bass.method == "matched":
         return matched_subwoofers(job, survey, group)
-    planned, findings = planned_subwoofers(job, survey)
+    planned, findings = plan or planned_subwoofers(job, survey)
     missing = [source.id for source in group.sources if source.id not in planned]
     if missing:
         raise InputError(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import scipy
 from numpy.typing import NDArray
@@ -189,4 +191,15 @@ def _fir_response(taps: F, frequencies_hz: F, sampling_rate_hz: float) -> C:
     grid = fft.rfftfreq(max(whole, 2), 1 / sampling_rate_hz)
     if whole >= taps.size and np.allclose(frequencies_hz, grid, rtol=1e-9, atol=1e-9):
         return np.asarray(fft.rfft(taps, whole))
-    return np.asarray(scipy.signal.freqz(taps, worN=frequencies_hz, fs=sampling_rate_hz)[1])
+    at = np.ascontiguousarray(frequencies_hz, dtype=np.float64)
+    return _fir_at(np.asarray(taps, dtype=np.float64).tobytes(), at.tobytes(), sampling_rate_hz)
+
+
+# While a target is drawn the same long filters are asked for at the same frequencies again and
+# again, and summing thousands of taps at each takes longer than fitting.
+@lru_cache(maxsize=64)
+def _fir_at(taps: bytes, frequencies_hz: bytes, sampling_rate_hz: float) -> C:
+    at = np.frombuffer(frequencies_hz)
+    found: C = scipy.signal.freqz(np.frombuffer(taps), worN=at, fs=sampling_rate_hz)[1]
+    found.setflags(write=False)
+    return found

@@ -25,8 +25,10 @@ from roomwright.tuning.bass import (
     group_average,
     group_of,
     levelled_group,
+    plan_of,
     started_subwoofers,
 )
+from roomwright.tuning.bass_ways import BassPlan
 from roomwright.tuning.by_hand import changed_by_hand, without_changes
 from roomwright.tuning.correction import Correction
 from roomwright.tuning.crossovers import Crossovers, bass_crossovers
@@ -83,7 +85,10 @@ def _bass_basis(job: Job) -> tuple[Document | tuple[Document, ...], ...]:
 
 
 def design(
-    job: Job, survey: ResponseSet, progress: Progress = silent
+    job: Job,
+    survey: ResponseSet,
+    progress: Progress = silent,
+    plan: BassPlan | None = None,
 ) -> tuple[Tuning, tuple[Finding, ...]]:
     """The first whole tuning: filters, trims, delays and bass management, rounded to the processor.
 
@@ -102,6 +107,8 @@ def design(
         if they are timed.
     progress
         Told how far the work is; may raise to stop it.
+    plan
+        What `plan_of` gave for the job's subwoofers; by default it is computed.
 
     Returns
     -------
@@ -122,11 +129,13 @@ def design(
     """
     # Sections are found without what is changed by hand: that comes on top of what is computed.
     computed = without_changes(job)
-    tuning, findings = _designed(computed, survey, part(progress, 0.0, 0.5), {})
+    if plan is None and survey.sampling_rate_hz == job.sampling_rate_hz:
+        plan = plan_of(computed, survey, part(progress, 0.0, 0.1))
+    tuning, findings = _designed(computed, survey, part(progress, 0.1, 0.5), {}, plan)
     progress(0.5, "adding up main channels and bass")
     sections = wanted_sections(computed, tuning, survey)
     if sections or computed != job:
-        tuning, findings = _designed(job, survey, part(progress, 0.5, 1.0), sections)
+        tuning, findings = _designed(job, survey, part(progress, 0.5, 1.0), sections, plan)
     progress(1.0, "tuned")
     return tuning, findings + poor_meetings(job, tuning, survey)
 
@@ -136,6 +145,7 @@ def _designed(
     survey: ResponseSet,
     progress: Progress,
     sections: Mapping[str, tuple[Biquad, ...]],
+    plan: BassPlan | None,
 ) -> tuple[Tuning, Findings]:
     """The tuning with given all-pass sections of main loudspeakers."""
     if survey.sampling_rate_hz != job.sampling_rate_hz:
@@ -182,7 +192,7 @@ def _designed(
     if subwoofers:
         progress(0.75, "tuning the subwoofers")
         outputs, found = _with_bass(
-            job, survey, outputs, channels, subwoofers, crossovers, transition, over_target_db
+            job, survey, outputs, channels, subwoofers, crossovers, transition, over_target_db, plan
         )
         findings += found
     tuned = {name: outputs[name] for name in outputs if name in sources}
@@ -203,10 +213,11 @@ def _with_bass(
     crossovers: Crossovers,
     transition: float,
     mains_over_target_db: float | None,
+    plan: BassPlan | None,
 ) -> tuple[Outputs, Findings]:
     """The outputs with the subwoofers tuned and set against the main channels."""
     group = group_of(job, survey, subwoofers)
-    bass, findings = started_subwoofers(job, survey, group)
+    bass, findings = started_subwoofers(job, survey, group, plan)
     average = group_average(survey, group, bass, transition)
     bass, correction, found = equalised_group(job, survey, group, bass, transition, average, bass)
     findings += found + shortfall({"subwoofers": correction}, job.limits.maximum_boost_db)

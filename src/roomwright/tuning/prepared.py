@@ -19,6 +19,7 @@ from roomwright.tuning.bass import (
     group_of,
     started_subwoofers,
 )
+from roomwright.tuning.bass_ways import BassPlan
 from roomwright.tuning.chain import output_response
 from roomwright.tuning.correction import Average, Bands
 from roomwright.tuning.crossovers import Crossovers, bass_crossovers
@@ -70,8 +71,10 @@ class Prepared:
         return bass_crossovers(job, main_channels(job, self.sources), subwoofers)[0]
 
 
-def prepared(job: Job, survey: ResponseSet) -> Prepared:
+def prepared(job: Job, survey: ResponseSet, plan: BassPlan | None = None) -> Prepared:
     """What refitting single channels needs of a survey.
+
+    `plan` is what `plan_of` gave for the job's subwoofers; by default it is computed.
 
     Raises
     ------
@@ -87,7 +90,7 @@ def prepared(job: Job, survey: ResponseSet) -> Prepared:
     matched: dict[str, OutputTuning] = {}
     if subwoofers:
         group = group_of(job, survey, subwoofers)
-        matched, _ = started_subwoofers(job, survey, group)
+        matched, _ = started_subwoofers(job, survey, group, plan)
         average = group_average(survey, group, matched, transition)
     return Prepared(
         survey=survey,

@@ -8,6 +8,7 @@ from typing import Any
 from nicegui import ui
 
 from roomwright.web.desk_looks import summary
+from roomwright.web.elements import Word
 
 
 def several(
@@ -19,14 +20,18 @@ def several(
     """A list to choose several from; closed, it says how many are chosen."""
     known = [one for one in value if one in options]
     box = ui.select(options, value=known, multiple=True)
-    box.props(f'dense borderless options-dense aria-label="{name}"').classes("rw-desk-select")
+    box.props(f'dense borderless options-dense aria-label="{name}"')
+    box.classes("rw-desk-select")
+    # An element of its own: a change of the list itself would send back what is chosen, over what
+    # was pressed meanwhile.
+    with box.add_slot("selected"):
+        says = Word(summary(name, [options[one] for one in known]))
 
     def changed() -> None:
         picked = [one for one in options if one in box.value]
-        box.props(f'display-value="{summary(name, [options[one] for one in picked])}"')
+        says.text = summary(name, [options[one] for one in picked])
         choose(tuple(picked))
 
-    box.props(f'display-value="{summary(name, [options[one] for one in known])}"')
     box.on_value_change(changed)
 
 

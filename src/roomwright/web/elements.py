@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import Final
 from weakref import WeakKeyDictionary
@@ -11,7 +12,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 #: Looks of buttons: the one that leads on, and all others.
 PRIMARY: Final = "unelevated dense color=primary text-color=dark"
-SECOND: Final = "outline dense"
+SECOND: Final = "outline dense color=primary"
 
 _STYLED: WeakKeyDictionary[Client, set[str]] = WeakKeyDictionary()
 
@@ -47,6 +48,15 @@ class Part:
         self.element.clear()
         with self.element:
             build()
+
+
+def focus_first(inside: ui.element, selector: str, or_else: ui.element | None = None) -> None:
+    """Give the focus to the first of the elements in `inside`, which were just built again."""
+    other = "null" if or_else is None else f"getHtmlElement({or_else.id})"
+    inside.client.run_javascript(
+        f"requestAnimationFrame(() => (getHtmlElement({inside.id})"
+        f"?.querySelector({json.dumps(selector)}) || {other})?.focus())"
+    )
 
 
 class Word(TextElement):

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import Any, Final, TypeVar
 from urllib.parse import quote
 
 from nicegui import ui
+from nicegui.elements.mixins.validation_element import ValidationElement
 
 from roomwright._errors import InputError
 from roomwright.commissioning import (
@@ -27,6 +28,8 @@ from roomwright.web.jobs import Jobs
 from roomwright.web.preferences import Preferences
 from roomwright.web.theme import dress
 from roomwright.web.way import SHAPES
+
+T = TypeVar("T")
 
 _RATES: Final = (44100, 48000, 88200, 96000, 192000)
 
@@ -171,7 +174,7 @@ class _NewJob:
             Word("New job", "h2", "rw-title")
             with ui.element("div").classes("rw-new"):
                 self._name = _field("Name", "").classes("rw-whole")
-                self._size = _field("Width x length x height, m", "5.4x7.2x2.8").style(
+                self._size = _field("Width x length x height, m or ft", "5.4x7.2x2.8").style(
                     "grid-column: span 4"
                 )
                 self._layout = _field("Layout", "7.4.4")
@@ -204,34 +207,54 @@ class _NewJob:
             ).props(SECOND).style("align-self: flex-start")
 
     def _job(self) -> Job:
-        name = str(self._name.value).strip()
-        if not name:
-            raise InputError("the job needs a name")
+        name = _read(self._name, lambda: _named(self._name.value))
+        size = _read(self._size, lambda: parse_size(str(self._size.value)))
+        rows = _read(self._rows, lambda: _whole("rows", self._rows.value, 20))
+        seats = _read(self._seats, lambda: _whole("seats in a row", self._seats.value, 40))
         return new_job(
             name,
             layout=str(self._layout.value).strip(),
-            room=box_room(parse_size(str(self._size.value))),
-            rows=_whole("rows", self._rows.value, 20),
-            seats_per_row=_whole("seats in a row", self._seats.value, 40),
+            room=box_room(size),
+            rows=rows,
+            seats_per_row=seats,
             sampling_rate_hz=parse_rate(int(self._rate.value or 0)),
         )
 
     def _make(self, lay_out: Callable[[], Job]) -> None:
+        for field in (self._name, self._size, self._rows, self._seats):
+            field.error = None
         try:
             name = self._jobs.create(lay_out())
         except InputError as error:
-            self._wrong.text = str(error)
+            fields = (self._name, self._size, self._rows, self._seats)
+            self._wrong.text = "" if any(field.error for field in fields) else str(error)
             return
         ui.navigate.to(f"/job/{quote(name)}")
 
 
 def _field(label: str, value: str) -> ui.input:
-    return ui.input(label, value=value).props("outlined dense")
+    return ui.input(label, value=value).props("outlined dense hide-bottom-space")
 
 
 def _count(label: str, value: int, most: int) -> ui.number:
     number = ui.number(label, value=value, min=1, max=most, step=1, precision=0)
-    return number.props("outlined dense")
+    return number.props("outlined dense hide-bottom-space")
+
+
+def _read(field: ValidationElement[Any], value: Callable[[], T]) -> T:
+    """A field's value; what is wrong with it is said under it."""
+    try:
+        return value()
+    except InputError as error:
+        field.error = str(error)
+        raise
+
+
+def _named(text: str | None) -> str:
+    name = (text or "").strip()
+    if not name:
+        raise InputError("the job needs a name")
+    return name
 
 
 def _whole(what: str, value: float | None, most: int) -> int:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import TypeVar
 
 from nicegui import ui
 
-from roomwright._errors import Cancelled, InputError, JobError
+from roomwright._errors import Cancelled, DeviceError, InputError, JobError
 from roomwright._progress import Progress
 from roomwright.commissioning.lengths import Units, format_length
 from roomwright.model import Finding, Job
@@ -69,8 +70,8 @@ class JobPage:
 
     @property
     def dark(self) -> bool:
-        """Whether this window is dark."""
-        return self.preferences.dark
+        """Whether this window is dark; also until it is known what the browser prefers."""
+        return self.preferences.dark is not False
 
     @property
     def gone(self) -> bool:
@@ -89,6 +90,14 @@ class JobPage:
         """The place a finding speaks of, such as "M+030 at S1", in the chosen scheme."""
         name, space, rest = finding.where.partition(" ")
         return f"{self.label(name)}{space}{rest}"
+
+    def said(self, sentence: str) -> str:
+        """A sentence of the program's with the channels in it named in the chosen scheme."""
+        if self.naming == "bs2051" or not self.job.channels:
+            return sentence
+        ids = "|".join(re.escape(channel.id) for channel in self.job.channels)
+        whole = re.compile(rf"(?<![\w+-])(?:{ids})(?![\w+-])")
+        return whole.sub(lambda found: self.label(found[0]), sentence)
 
     def length(self, value_m: float) -> str:
         """A length in the chosen units, with its unit."""
@@ -136,11 +145,11 @@ class JobPage:
             return await self.session.run(title, operation, yields=yields)
         except Cancelled:
             return None
-        except InputError as error:
+        except (DeviceError, InputError) as error:
             self.complain(error)
             return None
 
-    def complain(self, error: InputError) -> None:
+    def complain(self, error: InputError | DeviceError) -> None:
         """Say what was refused, every problem of it."""
         problems = error.problems if isinstance(error, JobError) else ()
         for sentence in problems or (str(error),):

@@ -15,15 +15,15 @@ COOKIE: Final = "roomwright-likes"
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
-    """Dark or light, units of length, names of channels."""
+    """Dark or light (None: as the browser prefers), units of length, names of channels."""
 
-    dark: bool = True
+    dark: bool | None = None
     units: Units = "m"
     naming: Naming = "bs2051"
 
     def cookie(self) -> str:
         """The cookie's value."""
-        return f"{'dark' if self.dark else 'light'}.{self.units}.{self.naming}"
+        return f"{'light' if self.dark is False else 'dark'}.{self.units}.{self.naming}"
 
     @classmethod
     def from_cookies(cls, cookies: Mapping[str, str]) -> Preferences:
@@ -31,4 +31,5 @@ class Preferences:
         words = set(cookies.get(COOKIE, "").split("."))
         units: Units = next((u for u in get_args(Units) if u in words), "m")
         naming: Naming = next((n for n in get_args(Naming) if n in words), "bs2051")
-        return cls("light" not in words, units, naming)
+        dark = False if "light" in words else True if "dark" in words else None
+        return cls(dark, units, naming)

@@ -6,6 +6,7 @@ before would be overwritten by them.
 
 from __future__ import annotations
 
+from collections.abc import Awaitable, Callable
 from typing import Final
 
 from nicegui import ui
@@ -31,13 +32,20 @@ body[inert]::before { content: ""; position: fixed; inset: 0 0 auto; height: 3px
 """
 
 
-def hold_until_ready() -> None:
-    """Make the page being built inert until it is connected and shows all that it was sent."""
+def hold_until_ready(first: Callable[[], Awaitable[None]] | None = None) -> None:
+    """Make the page being built inert until it is connected and shows all that it was sent.
+
+    `first` is done in between, with the connection.
+    """
     ui.add_css(_STYLE)
     ui.add_body_html(_HOLD)
     client = ui.context.client
 
-    def release() -> None:
-        client.run_javascript(_RELEASE)
+    async def release() -> None:
+        try:
+            if first is not None:
+                await first()
+        finally:
+            client.run_javascript(_RELEASE)
 
     client.on_connect(release)

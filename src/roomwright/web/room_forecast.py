@@ -217,9 +217,10 @@ class RoomForecast:
             PlanMap((0.0, 0.0), found.size_m, levels, found.low_db, found.high_db, "")
         )
         self._canvas.badge_seats({name: signed(level) for name, level in found.seats})
+        spread = f"; seats within {found.spread_db:.1f} dB" if len(found.seats) > 1 else ""
         self._legend.text = (
             f"{signed(found.low_db, 0)} to {signed(found.high_db, 0)} dB re 1 m free field, at "
-            f"{self._page.length(found.height_m)}; seats within {found.spread_db:.1f} dB"
+            f"{self._page.length(found.height_m)}{spread}"
         )
 
     def _draw_levels(self, found: SeatLevels) -> None:

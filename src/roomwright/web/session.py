@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -61,6 +61,7 @@ class JobSession:
         self.notes: list[tuple[int, str]] = []
         self.work = Work(self._tell)
         self._open = contextlib.ExitStack()
+        self.at_close: list[Callable[[], Awaitable[None]]] = []  # lets devices go
         self._listeners: dict[object, Callable[[], None]] = {}
         self._steps: dict[str, _Step] = {}
         self._redo: list[tuple[Job, str]] = []
@@ -301,6 +302,8 @@ class JobSession:
     async def close(self) -> None:
         """Stop what is running and let other programs have the folder."""
         await self.work.stop()
+        for action in self.at_close:
+            await action()
         self._open.close()
 
     def _open_folder(self) -> JobFolder:

@@ -17,6 +17,7 @@ from roomwright.web.page import JobPage
 from roomwright.web.preferences import COOKIE, Preferences
 from roomwright.web.session import JobSession
 from roomwright.web.stages import STAGES, screen
+from roomwright.web.stop_sound import StopSound
 from roomwright.web.theme import dress
 from roomwright.web.top_bar import TopBar
 from roomwright.web.way import Way
@@ -26,7 +27,7 @@ _KEYS: Final = (
     ("Ctrl Shift Z", "redo"),
     ("1 … 7", "open a stage"),
     ("?", "show these keys"),
-    ("Esc", "close a menu or a dialog"),
+    ("Esc", "stop the sound, wherever the focus is; close a menu or a dialog"),
 )
 
 #: Sends the frame's keys to the server, but none that is typed into a field.
@@ -45,6 +46,11 @@ document.addEventListener('keydown', (event) => {
   emitEvent('rw-key', key);
 });
 </script>"""
+
+_PREFERS_LIGHT: Final = "return matchMedia('(prefers-color-scheme: light)').matches"
+
+#: A browser that does not answer so long gets a dark page.
+_ANSWER_S: Final = 5.0
 
 
 def show_job(jobs: Jobs, name: str, cookies: Mapping[str, str], stage: str) -> None:
@@ -71,7 +77,7 @@ class _Shell:
 
     def __init__(self, session: JobSession, likes: Preferences, stage: str) -> None:
         self._session = session
-        self._dark = dress(dark=likes.dark)
+        self._dark = dress(dark=likes.dark, first=self._learn)
         ui.page_title(f"{session.job.name} - Roomwright")
         ui.add_body_html(_LISTEN)
         self.page = JobPage(session, likes, self._go)
@@ -86,11 +92,24 @@ class _Shell:
                 self._build_trouble()
             self._way = Way(self._go)
             self._stage = ui.element("div").classes("rw-stage")
+        StopSound(self.page)
         self._show_all()
         ui.on("rw-key", lambda event: self._key(str(event.args)))
         # What fails in this window is logged, and neither stops the others nor the change itself.
         client = ui.context.client
         client.on_delete(session.listen(lambda: client.safe_invoke(self._changed)))
+
+    async def _learn(self) -> None:
+        """Ask the browser whether it prefers light pages, unless the person has said so."""
+        if self.page.preferences.dark is not None:
+            return
+        try:
+            light = await ui.run_javascript(_PREFERS_LIGHT, timeout=_ANSWER_S)
+        except TimeoutError:
+            light = False
+        self.page.preferences = dataclasses.replace(self.page.preferences, dark=not light)
+        if light:
+            self._show_all()
 
     def _changed(self) -> None:
         """Follow what happened to the job, in whichever window."""
@@ -132,7 +151,7 @@ class _Shell:
         ui.run_javascript(
             f"document.cookie = '{COOKIE}={likes.cookie()}; path=/; max-age=31536000; SameSite=Lax'"
         )
-        self._dark.value = likes.dark
+        self._dark.value = self.page.dark
         self._show_all()
 
     def _show_all(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Awaitable, Callable
 from typing import Final
 
 from nicegui import ui
@@ -132,12 +133,12 @@ a, .nicegui-link { color: var(--rw-accent); }
 )
 
 
-def dress(*, dark: bool) -> ui.dark_mode:
+def dress(*, dark: bool | None, first: Callable[[], Awaitable[None]] | None = None) -> ui.dark_mode:
     """Give the page being built its look; returns the switch between dark and light.
 
-    The page is inert until it is connected.
+    None is what the browser prefers. The page is inert until it is connected and `first` is done.
     """
     ui.add_css(_STYLE)
-    hold_until_ready()
+    hold_until_ready(first)
     ui.query("html").props("lang=en")
     return ui.dark_mode(value=dark)

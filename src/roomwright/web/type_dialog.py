@@ -50,7 +50,7 @@ class TypeDialog:
                 [model.name for model in job.loudspeaker_models],
                 value=sheet.name,
                 label="Types in this job",
-                on_change=lambda event: self._build(unit_id, _named(self._page, event.value)),
+                on_change=lambda event: fill(_named(self._page, event.value)),
             ).props("outlined dense options-dense").classes("w-full")
             name = ui.input("Name", value=sheet.name).props("outlined dense").classes("w-full")
             with ui.element("div").style("display: grid; grid-template-columns: 1fr 1fr; gap: 8px"):
@@ -70,6 +70,14 @@ class TypeDialog:
                 list(get_args(DirectivityClass)), value=sheet.directivity, label="Directivity"
             ).props("outlined dense options-dense")
             error = ui.label("").classes("rw-bad").props("role=alert")
+
+            def fill(sheet: LoudspeakerModel) -> None:
+                """Show another sheet in the fields, so that the list keeps the focus."""
+                name.value, beam.value = sheet.name, sheet.directivity
+                for field, number in numbers.items():
+                    number.value = f"{getattr(sheet, field):g}"
+                for field, slope in slopes.items():
+                    slope.value = getattr(sheet, field)
 
             def use(*, whole: bool) -> None:
                 try:

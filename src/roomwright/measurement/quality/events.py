@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import stats
 
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells
 from roomwright.model import Diagnosis
@@ -99,11 +99,11 @@ def _excess(cells: Cells) -> _Excess:
         kept = count[:, octave]
         degrees = float(np.median(cells.degrees[kept, octave]))
         quantile = _STEADY if degrees >= _FEW_DEGREES else _STEADY_BASS
-        expected = stats.chi2.ppf(quantile, degrees) / degrees
+        expected = scipy.stats.chi2.ppf(quantile, degrees) / degrees
         steady[octave] = np.quantile(cells.power[kept, octave], quantile) / expected
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = cells.power / np.maximum(steady, np.finfo(float).tiny)
-    limit = stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
+    limit = scipy.stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
     counts = np.where(count & usable, ratio, 0.0) > limit
     with np.errstate(invalid="ignore", divide="ignore"):
         over_db = np.where(count, 10.0 * np.log10(np.maximum(ratio, 1e-12)), -np.inf)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import isnan
 
 import numpy as np
+import scipy
 import scipy.fft
-import scipy.signal
 from numpy.typing import NDArray
 
 from roomwright.measurement.alignment import Alignment
 from roomwright.measurement.clock import corrected
 from roomwright.measurement.deconvolution import deconvolve, inverse_spectrum, transform_length
 from roomwright.model import Diagnosis, Sweep
-from roomwright.signals import pilot_samples, power_db, resample, timeline
+from roomwright.signals import pilot_samples, power_db, resample, sweep_samples, timeline
 
 F = NDArray[np.float64]
 
@@ -88,7 +89,7 @@ def broken_stream(
     piece = corrected(reference[start : start + length], ppm)[:length]
     circle = deconvolve(piece.astype(np.float32), inverse_spectrum(sweep, rate, length))
     energy = circle.astype(np.float64) ** 2
-    reach = max(round(_ELECTRICAL_S * rate), 1)
+    reach = _own_reach(sweep, rate, length)
     near = np.arange(-reach, reach + 1) + int(np.argmax(energy))
     total = float(energy.sum())
     stray = 1.0 - float(energy[near % length].sum()) / max(total, 1e-30)
@@ -99,6 +100,17 @@ def broken_stream(
         level,
         f"lost samples during the sweep: {level:.0f} dB of its loop-back lies elsewhere in time",
     )
+
+
+@lru_cache(maxsize=8)
+def _own_reach(sweep: Sweep, rate: int, length: int) -> int:
+    """Samples around its peak that hold the pulse of an intact stream: a narrow band rings long."""
+    intact = deconvolve(sweep_samples(sweep, rate), inverse_spectrum(sweep, rate, length))
+    energy = intact.astype(np.float64) ** 2
+    both = energy[: length // 2] + np.roll(energy[::-1], 1)[: length // 2]
+    outside = 1.0 - np.cumsum(both) / both.sum()
+    enough = int(np.argmax(outside < 0.1 * _LARGEST_STRAY))
+    return max(round(_ELECTRICAL_S * rate), enough, 1)
 
 
 def wrong_input(response: F, rate: int) -> Diagnosis | None:

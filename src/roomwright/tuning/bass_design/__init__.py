@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from roomwright.tuning.bass_design.certainty import Certainty
 from roomwright.tuning.bass_design.choice import Choice
-from roomwright.tuning.bass_design.designs import Each
+from roomwright.tuning.bass_design.designs import Each, here
 from roomwright.tuning.bass_design.field import BassField, field_findings
 from roomwright.tuning.bass_design.filters import FilterLimits
 from roomwright.tuning.bass_design.further_stations import (
@@ -82,6 +82,7 @@ __all__ = [
     "field_findings",
     "further_stations",
     "gain_and_delay",
+    "here",
     "judged",
     "judged_playing",
     "least_cost_bound",

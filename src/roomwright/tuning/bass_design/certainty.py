@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import stats
 
 Index = NDArray[np.intp]
 
@@ -62,7 +62,7 @@ def upper_share(better: int, tested: int) -> float:
     """
     if better >= tested:
         return 1.0
-    return float(stats.beta.ppf(CONFIDENCE, better + 1, tested - better))
+    return float(scipy.stats.beta.ppf(CONFIDENCE, better + 1, tested - better))
 
 
 def drawn(sources: int, count: int, number: int, rng: np.random.Generator) -> Index:

@@ -9,13 +9,19 @@ from roomwright.tuning.bass_ways.even import even_ways
 from roomwright.tuning.bass_ways.figures import AHEAD_LIMIT_DB, AHEAD_S, WayFigures, figures_of
 from roomwright.tuning.bass_ways.marked import marked_emitters, room_size_m, wall_admittances
 from roomwright.tuning.bass_ways.mixture import mixture_way
-from roomwright.tuning.bass_ways.planned import even_way, planned_subwoofers
+from roomwright.tuning.bass_ways.planned import (
+    BassPlan,
+    even_way,
+    planned_from,
+    planned_subwoofers,
+)
 from roomwright.tuning.bass_ways.way import Way, WayName
 
 __all__ = [
     "AHEAD_LIMIT_DB",
     "AHEAD_S",
     "ArrayWays",
+    "BassPlan",
     "LowCase",
     "Way",
     "WayFigures",
@@ -29,6 +35,7 @@ __all__ = [
     "low_case",
     "marked_emitters",
     "mixture_way",
+    "planned_from",
     "planned_subwoofers",
     "room_size_m",
     "wall_admittances",

@@ -47,7 +47,8 @@ class WayFigures:
     `late_db` that of more than 100 ms after it, re all, at the worst station: a click through the
     band from 20 Hz has some -23 dB there itself. `gain_off_db2` and
     `air_off_db2` are the spread with one subwoofer 1 dB off, and 3 K warmer. What is over time is
-    None for the bound. `level_over_frequency_db` (P, f) at `frequency_hz` is re the mean.
+    None for the bound. `level_over_frequency_db` (P, f) at `frequency_hz` is re the mean, and
+    `drive` (S, f) the gains that give it.
     """
 
     spread_db2: float
@@ -64,6 +65,7 @@ class WayFigures:
     air_off_db2: float
     frequency_hz: F
     level_over_frequency_db: F
+    drive: C
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,6 +149,7 @@ def _figures(
         air_off_db2=float(mean_spatial_variance_db2(_level(warmer[:, held], seen.drive, at))),
         frequency_hz=case.grid.frequencies_hz[at],
         level_over_frequency_db=level - level.mean(),
+        drive=seen.drive[:, at],
     )
 
 

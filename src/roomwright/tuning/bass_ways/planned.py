@@ -5,7 +5,7 @@ from __future__ import annotations
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
 from roomwright.measurement import ResponseSet
-from roomwright.model import BassMeans, Finding, Job, OutputTuning
+from roomwright.model import BassMeans, Finding, Job, OutputTuning, SubwooferPlaces
 from roomwright.tuning.bass_ways.array import array_ways
 from roomwright.tuning.bass_ways.case import LowCase, low_case
 from roomwright.tuning.bass_ways.even import even_ways
@@ -14,6 +14,9 @@ from roomwright.tuning.bass_ways.way import Way
 
 Findings = tuple[Finding, ...]
 
+#: Settings of every subwoofer before their common correction, and what is to be known of them.
+BassPlan = tuple[dict[str, OutputTuning], Findings]
+
 _MEANS: dict[BassMeans, str] = {
     "gain_and_delay": "gain and delay",
     "biquads": "biquads",
@@ -21,9 +24,7 @@ _MEANS: dict[BassMeans, str] = {
 }
 
 
-def planned_subwoofers(
-    job: Job, survey: ResponseSet, progress: Progress = silent
-) -> tuple[dict[str, OutputTuning], Findings]:
+def planned_subwoofers(job: Job, survey: ResponseSet, progress: Progress = silent) -> BassPlan:
     """Settings of every measured subwoofer by the job's method, and what is to be known of them.
 
     Raises
@@ -37,6 +38,25 @@ def planned_subwoofers(
     note = Finding(severity="note", where="subwoofers", text=text)
     said = tuple(dict.fromkeys((note, *findings, *way.findings)))
     return {one.drives: one for one in way.outputs}, said
+
+
+def planned_from(job: Job) -> tuple[object, ...]:
+    """Everything of a job that `planned_subwoofers` depends on beside the survey's responses."""
+    if job.bass.method == "matched":
+        return ()
+    placed = {"count": 1, "places": SubwooferPlaces(), "keep_clear": ()}
+    return (
+        job.bass.model_copy(update=placed),
+        job.room,
+        job.seats,
+        job.main_seat,
+        job.stations,
+        job.subwoofers,
+        job.loudspeaker_models,
+        job.processor,
+        job.limits.crossover_hz,
+        job.sampling_rate_hz,
+    )
 
 
 def even_way(case: LowCase) -> tuple[Way, Findings]:

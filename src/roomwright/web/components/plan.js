@@ -1,7 +1,7 @@
 // Plan, side or front view of a room. Dragging happens here; the server is told of throttled
 // places and answers with a new view.
 import {
-  TEMPLATE, addStyle, guides, items, labelling, labels, levelMap, moving, placing, scales, scaling,
+  TEMPLATE, addStyle, boxes, boxing, guides, items, labelling, labels, levelMap, moving, placing, scales, scaling,
   sectors, snapping, turning,
 } from "roomwright-drawing";
 
@@ -9,12 +9,12 @@ export default {
   template: TEMPLATE,
   props: {
     view: Object, plane: String, name: String, units: String, chosen: String, readout: String,
-    map: Object, paths: Array, together: Boolean,
+    map: Object, paths: Array, together: Boolean, outlining: Boolean,
   },
-  emits: ["choose", "move", "drop", "webgl"],
+  emits: ["choose", "move", "drop", "webgl", "box"],
   data() {
     return { width: 300, height: 300, drag: null, moved: null, pending: null, guideLines: [],
-      lastFocus: "", clip: `rw-plan-${Math.random().toString(36).slice(2)}` };
+      outlined: null, lastFocus: "", clip: `rw-plan-${Math.random().toString(36).slice(2)}` };
   },
   mounted() {
     addStyle();
@@ -22,7 +22,7 @@ export default {
     this.observer.observe(this.$el);
     this.measure();
     this.$emit("webgl", { drawn: Boolean(document.createElement("canvas").getContext("webgl2")) });
-    this.escape = (event) => { if (event.key === "Escape" && this.drag) this.cancel(); };
+    this.escape = (event) => { if (event.key === "Escape" && (this.drag || this.outlined)) this.cancel(); };
     window.addEventListener("keydown", this.escape);
   },
   unmounted() {
@@ -42,6 +42,6 @@ export default {
   watch: {
     view() { if (!this.drag && !this.keyTimer) this.pending = null; },
   },
-  computed: { ...scales, ...items, ...labels, ...sectors, ...levelMap, ...guides },
-  methods: { ...scaling, ...placing, ...labelling, ...turning, ...snapping, ...moving },
+  computed: { ...scales, ...boxes, ...items, ...labels, ...sectors, ...levelMap, ...guides },
+  methods: { ...scaling, ...boxing, ...placing, ...labelling, ...turning, ...snapping, ...moving },
 };

@@ -70,6 +70,8 @@ class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
         Called while an item is moved, at most 20 times a second.
     on_drop
         Called when it was let go, and after a pause in moving it by keys.
+    on_box
+        Called with two opposite corners of a box that was drawn, see `outline_boxes`.
     on_webgl
         Called once with whether the browser can draw in three dimensions.
     units
@@ -85,6 +87,7 @@ class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
         on_choose: Callable[[str], object] | None = None,
         on_drag: Callable[[PlanMove], object] | None = None,
         on_drop: Callable[[PlanMove], object] | None = None,
+        on_box: Callable[[tuple[float, float], tuple[float, float]], object] | None = None,
         on_webgl: Callable[[bool], object] | None = None,
         units: str = "m",
     ) -> None:
@@ -98,10 +101,13 @@ class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
         self._props["map"] = None
         self._props["paths"] = []
         self._props["together"] = False
+        self._props["outlining"] = False
         if on_choose is not None:
             self.on("choose", lambda event: on_choose(str(event.args["id"])), ["id"])
         if on_webgl is not None:
             self.on("webgl", lambda event: on_webgl(bool(event.args["drawn"])), ["drawn"])
+        if on_box is not None:
+            self.on("box", lambda event: on_box(*_corners(event)), ["x1", "y1", "x2", "y2"])
         keys = ["id", "kind", "x", "y", "z"]
         if on_drag is not None:
             self.on("move", lambda event: on_drag(_move(event)), keys, throttle=_THROTTLE_S)
@@ -132,6 +138,10 @@ class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
         """Say whether twins move together; then nothing snaps to its twin."""
         self._set("together", together)
 
+    def outline_boxes(self, outlining: bool) -> None:  # noqa: FBT001 - a state
+        """Say whether pressing the free floor and dragging draws a box."""
+        self._set("outlining", outlining)
+
     def show_units(self, units: str) -> None:
         """Change the units of the scale bar."""
         self._set("units", units)
@@ -140,6 +150,11 @@ class Plan(Element, component="plan.js", esm={"roomwright-drawing": "drawing"}):
         if self._props.get(prop) != value:
             self._props[prop] = value
             self.update()
+
+
+def _corners(event: GenericEventArguments) -> tuple[tuple[float, float], tuple[float, float]]:
+    args = event.args
+    return (float(args["x1"]), float(args["y1"])), (float(args["x2"]), float(args["y2"]))
 
 
 def _move(event: GenericEventArguments) -> PlanMove:

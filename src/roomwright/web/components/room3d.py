@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from nicegui import ui
 from nicegui.elements.scene.scene_object3d import Object3D
+from nicegui.events import SceneClickEventArguments
 
 from roomwright.commissioning.plan_view import PlanItem, PlanView
 from roomwright.model import Point
@@ -16,6 +18,7 @@ _LIGHT = {
     "ground": "#fafbfa",
     "floor": "#d5dad9",
     "line": "#717c7c",
+    "text": "#191e1f",
     "loudspeaker": "#0b5a8f",
     "height": "#4f8fb8",
     "subwoofer": "#a06a08",
@@ -28,6 +31,7 @@ _DARK = {
     "ground": "#1a1e21",
     "floor": "#2c3337",
     "line": "#7d878d",
+    "text": "#e6e9ea",
     "loudspeaker": "#7cc0ec",
     "height": "#a9d6f2",
     "subwoofer": "#e8b455",
@@ -37,6 +41,8 @@ _DARK = {
     "chosen": "#7cc7b5",
 }
 _SIZES_M = {"loudspeaker": 0.24, "height": 0.2, "subwoofer": 0.4}
+#: Words stand this far above what they are of.
+_WORDS_M = 0.45
 
 
 class Room3D:
@@ -48,11 +54,16 @@ class Room3D:
         What to draw.
     dark
         Whether the page is dark.
+    on_choose
+        Called with the id of what was clicked.
     """
 
-    def __init__(self, view: PlanView, *, dark: bool) -> None:
+    def __init__(
+        self, view: PlanView, *, dark: bool, on_choose: Callable[[str], object] | None = None
+    ) -> None:
         self._colours = _DARK if dark else _LIGHT
         self._made: dict[tuple[str, str], Object3D] = {}
+        self._words: dict[str, Object3D] = {}
         self._lines: list[Object3D] = []
         self._seen: tuple[object, ...] = ()
         self._size: Point | None = None
@@ -61,6 +72,7 @@ class Room3D:
             height=220,
             grid=False,
             background_color=self._colours["ground"],
+            on_click=lambda event: _clicked(event, on_choose),
         )
         self.scene.style("width:100%;height:100%").props('role=img aria-label="room in 3D"')
         self.show(view)
@@ -75,11 +87,14 @@ class Room3D:
         if key == self._seen:
             for item in view.items:
                 self._made[item.kind, item.id].move(*_turned(item.position_m))
+                if item.id in self._words:
+                    self._words[item.id].move(*_above(item))
             return
         self._seen = key
         self._look_at(_size(view))
         self.scene.clear()
         self._made.clear()
+        self._words.clear()
         self._lines.clear()
         with self.scene:
             self._draw_shell(view)
@@ -105,9 +120,9 @@ class Room3D:
         width, length, height = size_m
         reach = max(width * 1.2, length, height * 2)
         self.scene.move_camera(
-            x=width / 2 + reach * 0.52,
-            y=-length / 2 - reach * 0.8,
-            z=height + reach * 0.5,
+            x=width / 2 + reach * 0.6,
+            y=-length / 2 - reach * 0.92,
+            z=height + reach * 0.58,
             look_at_x=width / 2,
             look_at_y=-length / 2,
             look_at_z=height * 0.25,
@@ -130,14 +145,38 @@ class Room3D:
     def _draw_item(self, item: PlanItem) -> None:
         colour = self._colours["out" if item.mark == "out" else item.kind]
         made: Object3D
-        if item.kind in _SIZES_M:
+        if item.mark == "launches":
+            made = ui.scene.cylinder(0.28, 0.0, 0.5).rotate(0.0, 0.0, _turn(item))
+        elif item.kind in _SIZES_M:
             side = _SIZES_M[item.kind]
-            made = ui.scene.box(side, side, side)
+            made = ui.scene.box(side, side, side, wireframe=item.mark == "absorbs")
         else:
             made = ui.scene.sphere(0.11 if item.kind == "seat" else 0.06)
         made.material(self._colours["chosen"] if item.main else colour)
         made.move(*_turned(item.position_m))
-        self._made[item.kind, item.id] = made
+        self._made[item.kind, item.id] = made.with_name(item.id)
+        if item.kind == "subwoofer" and item.mark:
+            text = ui.scene.text(f"{item.label} {item.mark}", f"color: {self._colours['text']}")
+            self._words[item.id] = text.move(*_above(item))
+
+
+def _turn(item: PlanItem) -> float:
+    """How far a cone that points to the back is turned to point where an item aims, radians."""
+    if item.aim_m is None:
+        return 0.0
+    return math.atan2(item.aim_m[0] - item.position_m[0], item.aim_m[1] - item.position_m[1])
+
+
+def _above(item: PlanItem) -> Point:
+    """Where an item's words stand in the scene."""
+    x, y, z = item.position_m
+    return _turned((x, y, z + _WORDS_M))
+
+
+def _clicked(event: SceneClickEventArguments, on_choose: Callable[[str], object] | None) -> None:
+    named = next((hit.object_name for hit in event.hits if hit.object_name), "")
+    if on_choose is not None and named:
+        on_choose(named)
 
 
 def _turned(place: Point) -> Point:

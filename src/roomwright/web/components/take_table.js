@@ -64,6 +64,12 @@ export default {
       this.$emit("choose", { source: this.lines[row].source, station: this.stations[column] });
     },
     walk(event) {
+      if (event.key.toLowerCase() === "r" && !event.ctrlKey && !event.metaKey && !event.altKey) {
+        event.preventDefault();
+        const [row, column] = this.at;
+        this.$emit("redo", { source: this.lines[row].source, station: this.stations[column] });
+        return;
+      }
       const step = STEPS[event.key];
       if (!step) return;
       event.preventDefault();

@@ -35,9 +35,16 @@ class TakeTable(Element, component="take_table.js"):
         What screen readers call it.
     on_choose
         Called with source and station.
+    on_redo
+        Called with source and station when R is pressed on a cell.
     """
 
-    def __init__(self, name: str, on_choose: Callable[[str, str], object]) -> None:
+    def __init__(
+        self,
+        name: str,
+        on_choose: Callable[[str, str], object],
+        on_redo: Callable[[str, str], object],
+    ) -> None:
         super().__init__()
         self._props["name"] = name
         self._props["stations"] = []
@@ -46,6 +53,11 @@ class TakeTable(Element, component="take_table.js"):
         self.on(
             "choose",
             lambda event: on_choose(str(event.args["source"]), str(event.args["station"])),
+            ["source", "station"],
+        )
+        self.on(
+            "redo",
+            lambda event: on_redo(str(event.args["source"]), str(event.args["station"])),
             ["source", "station"],
         )
 

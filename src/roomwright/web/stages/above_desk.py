@@ -11,13 +11,15 @@ from roomwright.commissioning.proof_view import scale_of_drawing
 from roomwright.proof import Drawing
 from roomwright.web import desk
 from roomwright.web.components.graph_desk import Axis, Band, Curve, GraphDesk, distinct
-from roomwright.web.elements import style
+from roomwright.web.elements import Word, style
 from roomwright.web.page import JobPage
 
 _STYLE: Final = """
 .rw-screen:has(> .rw-with-desk) { padding: 0; height: 100%; min-height: 0; }
 .rw-with-desk { width: 100%; height: 100%; }
 .rw-with-desk .rw-desk { width: 100%; }
+.rw-with-desk > .q-splitter__before { max-height: fit-content; }
+.rw-waits { margin: 0; padding: 16px; }
 .rw-above { width: 100%; padding: 10px 12px; display: flex; flex-direction: column; gap: 8px; }
 .rw-above .q-field--dense .q-field__control, .rw-above .q-field--dense .q-field__marginal {
   min-height: 30px; height: 30px; }
@@ -40,10 +42,12 @@ class AboveDesk:
     page
         The window.
     share
-        Of the height that is above at first, percent.
+        Of the height that is above at first, percent; no more than what is there needs.
+    waits
+        What the desk says until it is turned to something; without it, it shows what it had.
     """
 
-    def __init__(self, page: JobPage, share: float) -> None:
+    def __init__(self, page: JobPage, share: float, *, waits: str = "") -> None:
         self._page = page
         self._wanted: Choice | Drawing | None = None
         style(_STYLE)
@@ -53,8 +57,11 @@ class AboveDesk:
         with splitter.before:
             self._above = ui.element("div").classes("rw-above")
         self._timer: ui.timer | None = None
-        with self._slot:
-            desk.show(page)
+        if waits:
+            self.say(waits)
+        else:
+            with self._slot:
+                desk.show(page)
 
     def __enter__(self) -> Self:
         """Build what follows above the desk."""
@@ -72,6 +79,12 @@ class AboveDesk:
             self._timer.cancel()
         with self._above:
             self._timer = ui.timer(_SETTLE_S, self._turn, once=True)
+
+    def say(self, sentence: str) -> None:
+        """Say something in the desk's place until it is turned to what comes next."""
+        self._slot.clear()
+        with self._slot:
+            Word(sentence, "p", "rw-quiet rw-waits").props("role=status")
 
     def _turn(self) -> None:
         if self._slot.is_deleted:

@@ -10,6 +10,8 @@ from nicegui import ui
 
 from roomwright._errors import InputError
 from roomwright.commissioning import audit, edit_layout
+from roomwright.commissioning.bass_plan import box_of
+from roomwright.commissioning.bass_wishes import ArrayMark, mark_of
 from roomwright.commissioning.plan_view import angle_words, unit_label
 from roomwright.layout import PlacementRow
 from roomwright.model import Finding, Job, gathered
@@ -19,6 +21,9 @@ from roomwright.web.item_panel import place_fields
 from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
 from roomwright.web.room_forecast import signed
+from roomwright.web.stages.layout_array import mark
+from roomwright.web.stages.layout_bass import BassPlaces
+from roomwright.web.stages.layout_wishes import box_fields
 from roomwright.web.type_dialog import TypeDialog
 from roomwright.web.way import next_button
 
@@ -40,10 +45,19 @@ class _LayoutScreen:
         self._built: tuple[object, ...] = ()
         self._offered: tuple[tuple[str, ...], ...] | None = None
         with ui.element("div").classes("rw-room") as root:
-            self._canvas = RoomCanvas(page, root, "angles", self._update_panel)
+            self._bass = BassPlaces(page)
+            self._canvas = RoomCanvas(
+                page,
+                root,
+                "angles",
+                self._update_panel,
+                tab=("Found places", self._bass.build_graphs),
+                moving=self._bass.follow,
+            )
             with ui.element("aside").classes("rw-panel rw-column rw-room-panel"):
                 self._build_choice()
                 self._chosen = ui.element("section").classes("rw-column")
+                self._bass.build(self._canvas)
                 self._angles = Part()
         self._dialog = TypeDialog(page)
         self._update()
@@ -51,6 +65,7 @@ class _LayoutScreen:
 
     def _update(self) -> None:
         self._canvas.update()
+        self._bass.update()
         job = self._page.job
         if self._layout.value != job.layout:
             self._layout.set_options(_offers(job), value=job.layout)
@@ -191,7 +206,7 @@ class _LayoutScreen:
     def _build_chosen(self) -> None:
         name, page = self._canvas.chosen, self._page
         label = unit_label(page.job, name, page.label)
-        key = (name, self._canvas.kind, label, page.seat)
+        key = (name, self._canvas.kind, label, page.seat, mark_of(page.job, name))
         if key == self._built:
             for entry in self._place_entries:
                 entry.refresh()
@@ -202,11 +217,17 @@ class _LayoutScreen:
             if self._canvas.kind == "seat":
                 Word(f"Seat {name}", "h2", "rw-title")
                 self._place_entries = place_fields(page, "seat", name)
+            elif self._canvas.kind == "box":
+                box = box_of(name)
+                Word(f"Keep clear: {box}", "h2", "rw-title")
+                self._place_entries = box_fields(page, box)
             elif self._canvas.kind == "unit":
                 Word(label, "h2", "rw-title")
                 self._place_entries = place_fields(page, "unit", name)
                 with ui.element("div").classes("rw-row").style("gap: 6px"):
                     self._build_unit_actions(name)
+                if any(name == subwoofer.id for subwoofer in page.job.subwoofers):
+                    self._build_marks(name)
             else:
                 ui.label(
                     "Drag a loudspeaker, or focus it and use the arrow keys "
@@ -241,6 +262,16 @@ class _LayoutScreen:
             ui.button(
                 title, on_click=lambda change=change, says=says: self._page.apply(change, says)
             ).props("outline dense")
+
+    def _build_marks(self, name: str) -> None:
+        words: dict[ArrayMark, str] = {"launches": "Launches", "absorbs": "Absorbs", "": "Neither"}
+        now = mark_of(self._page.job, name)
+        with ui.element("div").classes("rw-row").style("gap: 6px"):
+            Word("In an array it", "span", "rw-small")
+            for wanted, title in words.items():
+                button = ui.button(title, on_click=partial(mark, self._page, name, wanted))
+                button.props("unelevated dense" if wanted == now else "outline dense")
+                button.props(f"aria-pressed={str(wanted == now).lower()}")
 
     # Angles
 

@@ -16,10 +16,12 @@ from roomwright.commissioning import Proved, StageState
 from roomwright.commissioning.proof_view import (
     CriterionRow,
     criterion_rows,
+    drawings_behind,
     graph_behind,
     summary,
 )
 from roomwright.model import Finding, Job, gathered
+from roomwright.proof import Drawing
 from roomwright.store import JobFolder
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.page import JobPage
@@ -32,6 +34,9 @@ _SHAPES: Final = {
     "not met": ("▲", "rw-bad"),
     "not judged": ("○", "rw-quiet"),
 }
+
+#: A graph that takes longer is announced, seconds.
+_PATIENCE_S: Final = 0.4
 
 _TONES: Final = " ".join(tone for _, tone in _SHAPES.values())
 
@@ -85,7 +90,9 @@ class _Proof:
         self._drawn: tuple[Proved | None, str] = (None, "")
         self._lines: dict[str, _Line] = {}
         style(_STYLE)
-        with AboveDesk(page, 64) as self._desk:
+        ready = page.session.stages(page.label)
+        waits = any(state.stage == "tuning" and state.state == "done" for state in ready)
+        with AboveDesk(page, 64, waits="judging ..." if waits else "") as self._desk:
             self._build_actions()
             self._imports = ui.element("div").classes("w-full")
             with self._imports:
@@ -159,8 +166,9 @@ class _Proof:
                 session.remembered, "proved", (job,), lambda: _judged(session.folder, job)
             )
         except InputError as error:
-            if number == self._asked:
+            if number == self._asked and not self._table.left:
                 self._page.complain(error)
+                self._desk.say(str(error))
             return
         if number == self._asked and not self._page.gone and not self._table.left:
             self._show(proved)
@@ -227,20 +235,36 @@ class _Proof:
         proved = self._proved
         if proved is None:
             return
+        reading = asyncio.create_task(
+            asyncio.to_thread(graph_behind, proved, criterion, self._drawings)
+        )
+        if not (await asyncio.wait({reading}, timeout=_PATIENCE_S))[0] and self._shows(criterion):
+            self._desk.say("Reading the decays behind the graphs ...")
         try:
-            wanted = await asyncio.to_thread(graph_behind, proved, criterion)
+            wanted = await reading
         except InputError as error:
             self._page.complain(error)
             return
-        left = self._page.gone or self._table.left
-        if wanted is not None and criterion == self._chosen and not left:
+        if not self._shows(criterion):
+            return
+        if wanted is None:
+            self._desk.say("There is no graph behind it; its figures are above.")
+        else:
             self._desk.turn_to(wanted)
+
+    def _shows(self, criterion: str) -> bool:
+        return criterion == self._chosen and not self._page.gone and not self._table.left
+
+    def _drawings(self, proved: Proved) -> Mapping[str, Drawing]:
+        """What is drawn for the criteria, kept for the next that is chosen, in any window."""
+        inputs = (_judged_part(proved.job),)
+        return self._page.session.remembered("drawings", inputs, lambda: drawings_behind(proved))
 
     def _build_detail(self, row: CriterionRow) -> None:
         shape, tone = _SHAPES[row.outcome]
         ui.label(row.title).classes("rw-title")
         ui.label(f"{shape} {row.outcome}, {row.judged_on}").classes(tone)
-        ui.label(row.reason)
+        ui.label(self._page.said(row.reason))
         for name, text in (
             ("required", row.required),
             ("source", row.source),
@@ -248,18 +272,19 @@ class _Proof:
         ):
             with ui.element("div").classes("rw-small"):
                 Word(f"{name}: ", "span", "rw-quiet")
-                Word(text)
+                Word(self._page.said(text))
         with ui.element("div").classes("rw-detail"):
             for name, figure in row.detail:
                 with ui.element("div"):
                     Word(self._page.label(name), "span", "rw-quiet")
-                    Word(figure)
+                    Word(figure, "span", "rw-number").style("white-space: nowrap")
 
     def _build_findings(self, findings: Iterable[Finding]) -> None:
         for finding in findings:
             grave = finding.severity != "note"
             where = self._page.where(finding)
-            ui.label(f"{'▲ ' if grave else ''}{finding.severity}: {where}: {finding.text}").classes(
+            said = f"{finding.severity}: {where}: {self._page.said(finding.text)}"
+            ui.label(f"{'▲ ' if grave else ''}{said}").classes(
                 "rw-doubt" if grave else "rw-quiet rw-small"
             )
 

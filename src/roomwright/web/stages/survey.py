@@ -22,11 +22,14 @@ from roomwright.model import Finding, Take, gathered
 from roomwright.web.components.plan import Plan, PlanMove
 from roomwright.web.components.take_table import TakeCell, TakeLine, TakeTable
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
+from roomwright.web.live import live
 from roomwright.web.page import JobPage
 from roomwright.web.session import JobSession
 from roomwright.web.stages.above_desk import AboveDesk
+from roomwright.web.stages.survey_bass import BassStations
 from roomwright.web.stages.survey_import import ImportPanel
 from roomwright.web.stages.survey_setup import SetupDialog
+from roomwright.web.stages.survey_tools import Tools
 
 _DROP_SAYS = (
     "Recordings made elsewhere? Drop their folder here: WAV files named by loudspeaker, such as "
@@ -73,6 +76,7 @@ class _Survey:
         self._view = commissioning.survey_view(page.job, None)
         style(_STYLE)
         self._setup = SetupDialog(page)
+        self._bass = BassStations(page, self._draw_plan)
         with AboveDesk(page, 64) as self._desk:
             self._build()
         self._live = ui.timer(_LIVE_EVERY_S, self._show_recorded, active=False)
@@ -82,6 +86,7 @@ class _Survey:
     def _build(self) -> None:
         page = self._page
         self._build_actions()
+        self._tools = Tools(page, self._measure_with, self._mark)
         self._import = ImportPanel(page, "survey", _DROP_SAYS, self._imported)
         with ui.element("div").classes("rw-survey"):
             with ui.element("div").classes("rw-column"):
@@ -89,6 +94,7 @@ class _Survey:
                     self._plan = Plan(
                         commissioning.survey_plan(page.job, self._view, page.label),
                         name="Plan of the room with the stations",
+                        on_choose=self._bass.choose,
                         on_drop=self._moved,
                         units=page.units,
                     )
@@ -96,18 +102,22 @@ class _Survey:
                     ui.button("Add a station", on_click=self._add_station).props(SECOND)
                     self._unused = ui.button(on_click=self._drop_unused).props(SECOND)
             with ui.element("div").classes("rw-column"):
-                self._table = TakeTable("takes by loudspeaker and station", self._choose)
-                ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured").classes(
+                self._table = TakeTable(
+                    "takes by loudspeaker and station", self._choose, self._redo_one
+                )
+                ui.label("● good   ◐ usable   ▲ doubtful   ○ not measured   R redoes").classes(
                     "rw-small rw-quiet"
                 ).style("white-space: pre")
             with ui.element("div").classes("rw-column"):
                 self._detail = Part()
                 self._findings = Part()
+                self._bass.build()
 
     # Following the job
 
     def _update(self) -> None:
         self._show_actions()
+        self._tools.update()
         background_tasks.create(self._load(), name="survey")
 
     async def _load(self) -> None:
@@ -123,11 +133,22 @@ class _Survey:
         found = _FINDINGS.get(page.session, ())
         self._view = commissioning.survey_view(page.job, survey, found)
         self._show_actions()
-        self._plan.show(commissioning.survey_plan(page.job, self._view, page.label))
+        self._bass.update()
+        self._draw_plan()
         self._live.active = bool(page.session.work.holds)
         self._show_recorded()
         self._show_detail()
         self._show_findings((*found, *(commissioning.survey_findings(survey) if survey else ())))
+
+    def _draw_plan(self) -> None:
+        page, bass = self._page, self._bass
+        length = page.length if bass.opened else None
+        self._plan.show(
+            commissioning.survey_plan(
+                page.job, self._view, page.label, length=length, further=bass.further
+            )
+        )
+        self._plan.choose(bass.chosen)
 
     def _show_recorded(self) -> None:
         """Show the table, with what the work that is running has recorded so far."""
@@ -189,7 +210,7 @@ class _Survey:
     def _choose(self, source: str, station: str) -> None:
         self._chosen = source, station
         self._table.choose(source, station)
-        self._plan.choose(station)
+        self._bass.choose(station)
         take = self._view.take(source, station)
         if take is not None and take.worth != "missing":
             self._desk.turn_to(Choice(kinds=("before",), sources=(source,), places=(station,)))
@@ -210,7 +231,8 @@ class _Survey:
         words = {"missing": "not measured"}.get(take.worth, take.worth)
         ui.label(f"{label} at {take.station}: {words}").classes("rw-title")
         for sentence in take.says:
-            ui.label(sentence[0].upper() + sentence[1:] + ".")
+            said = self._page.said(sentence)
+            ui.label(said[0].upper() + said[1:] + ".")
         _figures("Over the noise, dB, by octave in Hz", take.signal_to_noise_db)
         _figures("Harmonics re the fundamental, dB", take.distortion_db)
         if take.file:
@@ -240,7 +262,7 @@ class _Survey:
     def _build_findings(self, findings: Sequence[Finding]) -> None:
         tones = {"refusal": "rw-bad", "doubt": "rw-doubt"}
         for finding in findings:
-            said = f"{self._page.where(finding)}: {finding.text}"
+            said = f"{self._page.where(finding)}: {self._page.said(finding.text)}"
             if finding.severity == "note":
                 ui.label(said).classes("rw-quiet rw-small")
             else:
@@ -255,6 +277,19 @@ class _Survey:
             lambda progress: commissioning.rehearse(folder, None, progress, on_take=on_take),
         )
 
+    def _mark(self, station: str) -> None:
+        """Mark the station on the plan to which the microphone goes."""
+        self._plan.choose(station)
+        self._plan.say(f"next: {station}")
+
+    async def _measure_with(
+        self,
+        title: str,
+        operation: Callable[[Progress, Callable[[Take], None]], commissioning.Surveyed],
+    ) -> None:
+        on_take = self._noting()
+        await self._survey(title, lambda progress: operation(progress, on_take))
+
     def _noting(self) -> Callable[[Take], None]:
         """Begin to note what is recorded; the result is called from the worker thread."""
         recorded: set[Pair] = set()
@@ -264,9 +299,21 @@ class _Survey:
     async def _measure_missing(self) -> None:
         await self._redo(commissioning.missing_pairs(self._page.job))
 
+    async def _redo_one(self, source: str, station: str) -> None:
+        self._choose(source, station)
+        if self._page.session.work.holds:
+            self._page.notify(f"{self._page.session.work.holds} is running; stop it first")
+        elif self._view.imported:
+            self._page.notify("Imported: to redo it, record it again and drop the file above.")
+        else:
+            await self._redo([(source, station)])
+
     async def _redo(self, pairs: Sequence[Pair]) -> None:
         folder, on_take = self._page.session.folder, self._noting()
         title = f"Redo of {pairs[0][0]} at {pairs[0][1]}" if len(pairs) == 1 else "Redo"
+        if live(self._page.session).kind == "interface":
+            await self._tools.measure(title, pairs)
+            return
         await self._survey(
             title, lambda progress: commissioning.redo(folder, pairs, progress, on_take=on_take)
         )

@@ -18,7 +18,7 @@ from roomwright.commissioning import Proposal, edit_survey
 from roomwright.commissioning.imports import REFERENCE
 from roomwright.commissioning.responses import Stage
 from roomwright.web.components.drop_zone import DropZone
-from roomwright.web.elements import PRIMARY, SECOND
+from roomwright.web.elements import PRIMARY, SECOND, focus_first
 from roomwright.web.page import JobPage
 from roomwright.web.stages.survey_index import INDEX, IndexTable, Pending
 from roomwright.web.uploads import Uploads
@@ -86,6 +86,10 @@ class ImportPanel:
             with self._slot, ui.element("div").classes("rw-panel rw-column"):
                 self._build_pending(pending)
 
+    def _removed(self) -> None:
+        self.build()
+        focus_first(self._slot, ".rw-index button")
+
     # Receiving
 
     def _begin(self) -> Uploads:
@@ -134,7 +138,7 @@ class ImportPanel:
             self._build_wav_channels(pending, pending.proposal)
         self._build_options(pending)
         if pending.rows:
-            IndexTable(self._page, self._stage, pending, self.build)
+            IndexTable(self._page, self._stage, pending, self._removed)
 
     def _build_head(self, pending: Pending) -> None:
         wrong = sum(1 for line in pending.problems if line)
@@ -168,7 +172,8 @@ class ImportPanel:
         if not proposal.unknown_labels:
             return
         unknown = proposal.unknown_labels
-        listing = ", ".join(unknown[:8]) + (" ..." if len(unknown) > 8 else "")
+        rest = f" and {len(unknown) - 8} more" if len(unknown) > 8 else ""
+        listing = ", ".join(unknown[:8]) + rest
         with ui.element("div").classes("rw-row"):
             ui.label(
                 f"▲ The names speak of {len(unknown)} loudspeakers that this job does not have: "

@@ -97,7 +97,9 @@ class IndexTable:
                 place,
             ),
         )
-        known = {name: name for name in importable_sources(self._page.job, self._stage)}
+        known = {
+            name: self._page.label(name) for name in importable_sources(self._page.job, self._stage)
+        }
         with ui.element("table").classes("rw-index"):
             with ui.element("thead"), ui.element("tr"):
                 for title in ("file", "WAV channel", "is", "at station", "kind", ""):
@@ -115,7 +117,9 @@ class IndexTable:
         row = pending.rows[place]
         wrong = list(pending.problems.get(place + FIRST_LINE, ()))
         if not row.channel:
-            wrong.append("no loudspeaker is recognised in its name; choose one or remove the row")
+            wrong.append(
+                "no loudspeaker of this job is recognised in its name; choose one or remove the row"
+            )
 
         def change(name: str, event: object) -> None:
             value = str(getattr(event, "value", "") or "").strip()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, get_args
 
@@ -11,7 +12,7 @@ from nicegui import ui
 from roomwright.commissioning import edit_survey
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Fault, Job
-from roomwright.web.elements import SECOND
+from roomwright.web.elements import SECOND, Part, focus_first
 from roomwright.web.fields import Entry, read_number
 from roomwright.web.page import JobPage
 
@@ -98,12 +99,8 @@ class SetupDialog:
 
     def _build_faults(self) -> None:
         job = self._page.job
-        for number, fault in enumerate(job.rehearsal.faults):
-            with ui.element("div").classes("rw-row"):
-                ui.label(edit_survey.fault_words(job, fault))
-                ui.button("Mend", on_click=partial(self._mend, number)).props(SECOND)
-        if not job.rehearsal.faults:
-            ui.label("None. Plant one to see how a survey finds it.").classes("rw-quiet")
+        self._faults = Part()
+        self._show_faults()
         kinds = {kind: kind for kind in get_args(Fault.model_fields["kind"].annotation)}
         units = {o.drives: unit_label(job, o.drives, self._page.label) for o in job.outputs}
         if not units:
@@ -120,12 +117,28 @@ class SetupDialog:
                 'dense outlined options-dense aria-label="swapped with"'
             )
             amount = ui.input("by", value="-10").props("dense outlined").style("width: 90px")
-            ui.button(
+            self._planter = ui.button(
                 "Plant", on_click=lambda: self._plant(kind.value, unit.value, other.value, amount)
             ).props(SECOND)
             other.bind_visibility_from(kind, "value", value="swapped")
             amount.bind_visibility_from(kind, "value", lambda value: value in _AMOUNTS)
             kind.on_value_change(lambda event: amount.props(f'label="{_AMOUNTS.get(event.value)}"'))
+
+    def _show_faults(self) -> None:
+        """Show the list; what stands around it keeps the focus and what was typed."""
+        job = self._page.job
+        said = [edit_survey.fault_words(job, fault) for fault in job.rehearsal.faults]
+        self._faults.show(said, lambda: self._build_list(said))
+
+    def _build_list(self, said: Sequence[str]) -> None:
+        for number, sentence in enumerate(said):
+            with ui.element("div").classes("rw-row"):
+                ui.label(self._page.said(sentence))
+                ui.button("Mend", on_click=partial(self._mend, number)).props(
+                    f"{SECOND} aria-label={json.dumps(f'mend: {sentence}')}"
+                )
+        if not said:
+            ui.label("None. Plant one to see how a survey finds it.").classes("rw-quiet")
 
     def _plant(self, kind: str, unit: str, other: str, amount: ui.input) -> None:
         def plant() -> None:
@@ -144,8 +157,9 @@ class SetupDialog:
             )
 
         if self._page.attempt(plant):
-            self._build()
+            self._show_faults()
 
     def _mend(self, number: int) -> None:
         if self._page.apply(lambda job: edit_survey.without_fault(job, number), "mend a fault"):
-            self._build()
+            self._show_faults()
+            focus_first(self._faults.element, "button", or_else=self._planter)

@@ -28,6 +28,7 @@ from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Mov
 from roomwright.web.elements import Word
 from roomwright.web.page import JobPage
 from roomwright.web.stages import tuning_solver, tuning_view
+from roomwright.web.stages.tuning_bass import BassPanel
 from roomwright.web.stages.tuning_crossover import CrossoverPanel
 from roomwright.web.stages.tuning_fields import Panel
 from roomwright.web.stages.tuning_filters import FiltersPanel
@@ -79,6 +80,7 @@ class TuningScreen:
                 self._panels: tuple[Panel, ...] = (
                     TargetPanel(self),
                     FiltersPanel(self),
+                    BassPanel(self),
                     OutputsPanel(self),
                     CrossoverPanel(self),
                     LimitsPanel(self),
@@ -180,6 +182,8 @@ class TuningScreen:
         self._asked += 1
         if not can_be_tuned(self.job):
             self._solved_for = self.job
+        if self._drawing is None:
+            self._desk.set_empty("Reading the responses …")
         asked, job, choice, session = self._asked, self.job, self.choice, self.page.session
 
         def work() -> tuple[Live | None, Drawing | None, str]:

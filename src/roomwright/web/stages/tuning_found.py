@@ -37,4 +37,5 @@ class FoundPanel(Panel):
             for finding in sorted(tuning.findings, key=lambda f: f.severity == "note"):
                 mark = "" if finding.severity == "note" else "▲ "
                 with ui.element("li").classes("" if not mark else "rw-doubt"):
-                    Word(f"{mark}{self._screen.page.where(finding)}: {finding.text}", "span")
+                    page = self._screen.page
+                    Word(f"{mark}{page.where(finding)}: {page.said(finding.text)}", "span")

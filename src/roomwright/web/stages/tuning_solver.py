@@ -12,11 +12,12 @@ from collections.abc import Iterator
 from functools import partial
 
 from roomwright._errors import Cancelled, InputError
-from roomwright._progress import Progress
+from roomwright._progress import Progress, part
 from roomwright.commissioning import edit_tuning
 from roomwright.commissioning.tune import can_be_tuned, solved
 from roomwright.model import Job, Tuning
 from roomwright.web.session import JobSession
+from roomwright.web.stages.tuning_view import plan_for
 
 _ASKED: weakref.WeakSet[JobSession] = weakref.WeakSet()
 _PRESSED: weakref.WeakSet[JobSession] = weakref.WeakSet()
@@ -107,4 +108,5 @@ def _computed(session: JobSession, job: Job, progress: Progress) -> Tuning:
     survey = session.survey()
     if survey is None:
         raise InputError("nothing is measured yet; rehearse, or import recordings, first")
-    return solved(job, survey, progress)
+    plan = plan_for(session, job, survey, part(progress, 0.0, 0.3))
+    return solved(job, survey, part(progress, 0.3, 1.0), plan)

@@ -47,6 +47,8 @@ class StateLine:
         elif waits:
             why = changed or "reading what changed"
             said, tone = f"▲ out of date: {why}; drawn as it would become", "rw-doubt"
+        elif behind and job.tuning is None:
+            said, tone = "◆ the first tuning of this survey is being computed", "rw-quiet"
         elif behind:
             said, tone = "◆ the solver follows the last change", "rw-quiet"
         elif job.tuning is not None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from roomwright._progress import Progress, silent
 from roomwright.commissioning import (
     edit_target,
     edit_tuning,
@@ -23,7 +24,10 @@ from roomwright.commissioning.tuning_handles import (
     level_handles,
     target_handles,
 )
+from roomwright.measurement import ResponseSet
 from roomwright.model import Job, Tuning
+from roomwright.tuning import plan_of
+from roomwright.tuning.bass_ways import BassPlan, planned_from
 from roomwright.web.components.graph_desk import (
     FREQUENCY,
     Axis,
@@ -92,7 +96,22 @@ def ready_for(session: JobSession, job: Job) -> Live | None:
     if survey is None:
         return None
     inputs = (*live.prepared_from(job), id(survey))
-    return session.remembered("live", inputs, lambda: live.prepare(job, survey))
+    plan = plan_for(session, job, survey)
+    return session.remembered("live", inputs, lambda: live.prepare(job, survey, plan))
+
+
+def plan_for(
+    session: JobSession, job: Job, survey: ResponseSet, progress: Progress = silent
+) -> BassPlan | None:
+    """What the job's bass method feeds its subwoofers; computed once for screen and solver.
+
+    Raises
+    ------
+    InputError
+        If the method cannot be had.
+    """
+    inputs = (*planned_from(job), id(survey))
+    return session.remembered("bass plan", inputs, lambda: plan_of(job, survey, progress))
 
 
 def tuned_job(session: JobSession, job: Job) -> Job | None:
@@ -247,7 +266,7 @@ def bands(drawing: Drawing) -> list[Band]:
     """The spread over the seats, and what the limits allow filters."""
     shown = []
     first = drawing.predicted[0]
-    if first is not None:
+    if first is not None and _has_spread(first):
         shown.append(
             Band("spread over the seats", first.frequency_hz, first.low_db, first.high_db, colour=1)
         )
@@ -255,6 +274,11 @@ def bands(drawing: Drawing) -> list[Band]:
     if limits is not None:
         shown.append(Band("limits of filters", *limits, colour=3, panel=1))
     return shown
+
+
+def _has_spread(predicted: Predicted) -> bool:
+    """Whether more than one seat was measured."""
+    return bool((predicted.high_db > predicted.low_db).any())
 
 
 def _filter_curves(drawing: Drawing, choice: Choice) -> list[Curve]:
@@ -311,6 +335,8 @@ def spread_sentence(drawing: Drawing) -> str:
     first = drawing.predicted[0]
     if first is None:
         return ""
+    if not _has_spread(first):
+        return "one seat is measured"
     transition = f"{drawing.ready.ready.transition_hz:.0f} Hz"
     said = f"seats differ by {first.spread_below_db:.1f} dB below {transition}"
     if first.spread_above_db == first.spread_above_db:

@@ -1,3 +1,4 @@
+export * from "./boxes.js";
 export * from "./items.js";
 export * from "./labels.js";
 export * from "./level_map.js";

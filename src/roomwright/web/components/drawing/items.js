@@ -10,8 +10,8 @@ export const items = {
       const isDragged = this.drag && this.drag.id === item.id && this.drag.kind === item.kind;
       return { ...item, place, x, y, move: `translate(${x} ${y})`, toFloor: floor - y,
         turn: (Math.atan2(aim[1] - y, aim[0] - x) * 180) / Math.PI,
-        says: [item.label, this.kindWord(item), item.note, item.badge].filter(Boolean)
-          .join(", "),
+        says: [item.label, this.kindWord(item), item.note, item.badge === item.mark ? "" : item.badge]
+          .filter(Boolean).join(", "),
         classes: { item: true, movable: item.movable, chosen: item.id === this.chosen,
           dragged: isDragged } };
     });
@@ -45,7 +45,8 @@ export const placing = {
   },
   kindWord(item) {
     return { loudspeaker: "loudspeaker", height: "height loudspeaker", seat: "seat",
-      subwoofer: "subwoofer", station: "station" }[item.kind];
+      subwoofer: "subwoofer", station: "station", clear: "box to keep clear",
+      corner: "corner of a box to keep clear" }[item.kind];
   },
   seatShape() {
     const h = this.seatHalf;

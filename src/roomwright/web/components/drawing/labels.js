@@ -13,7 +13,8 @@ export const labels = {
     }
     const groups = new Map();
     for (const item of this.drawn) {
-      if (item.kind === "seat" && !this.namesSeat(item)) continue;
+      if (item.kind === "corner" || (item.kind === "seat" && !this.namesSeat(item))) continue;
+      if (!this.namesUnit(item)) continue;
       const key = `${Math.round(item.x / 5)}:${Math.round(item.y / 5)}:${item.kind === "seat"}`;
       if (!groups.has(key)) groups.set(key, []);
       groups.get(key).push(item);
@@ -52,6 +53,11 @@ export const labelling = {
   namesSeat(item) {
     if (this.plane !== "plan") return false;
     return this.scale.perM > 44 || item.main || item.id === this.chosen;
+  },
+  // Where a small plan is about the stations, the rest is named on hover and in the table.
+  namesUnit(item) {
+    if (this.plane !== "plan" || item.kind === "station" || this.scale.perM > 44) return true;
+    return item.id === this.chosen || !this.view.items.some(({ kind }) => kind === "station");
   },
   boxOf(x, y, half) { return [x - half, y - half, x + half, y + half]; },
   freeSpot(item, halfWidth, halfHeight, taken) {

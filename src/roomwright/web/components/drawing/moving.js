@@ -25,6 +25,7 @@ export const moving = {
     event.preventDefault();
   },
   pointerMoves(event) {
+    if (this.outlined) return this.outlineMoves(event);
     if (!this.drag) return;
     const far = Math.hypot(event.clientX - this.start.x, event.clientY - this.start.y);
     if (!this.moved && far < 3) return;
@@ -37,6 +38,7 @@ export const moving = {
     this.tell("move", this.drag);
   },
   pointerLeaves(event) {
+    if (this.outlined) return this.outlineDone();
     if (!this.drag) return;
     const dropped = this.drag;
     this.drag = null;
@@ -58,6 +60,7 @@ export const moving = {
     this.tell("drop", item);
   },
   cancel() {
+    this.outlined = null;
     const dragged = this.drag;
     this.drag = null;
     this.guideLines = [];

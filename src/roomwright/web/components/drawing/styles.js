@@ -14,6 +14,12 @@ const STYLE = `
 .rw-plan .muted { fill: var(--muted); }
 .rw-plan .warn { fill: var(--warn); font-weight: 600; }
 .rw-plan .item { outline: none; }
+.rw-plan .outlining { cursor: crosshair; }
+.rw-plan .clear { fill: var(--warn); fill-opacity: .1; stroke: var(--warn); stroke-width: 1.5;
+  stroke-dasharray: 6 3; }
+.rw-plan .clear.new { stroke-dasharray: none; }
+.rw-plan .spot { fill: none; stroke: var(--sub); stroke-width: 1.4; }
+.rw-plan .spot.chosen { stroke-width: 2.4; }
 .rw-plan .item.movable { cursor: grab; }
 .rw-plan .item.dragged { cursor: grabbing; }
 .rw-plan .item .ringed { fill: none; stroke: none; }

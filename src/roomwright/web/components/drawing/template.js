@@ -5,7 +5,8 @@ export const TEMPLATE = `
        @pointermove="pointerMoves" @pointerup="pointerLeaves" @pointercancel="cancel"
        @pointerdown.self="choose('')">
     <clipPath :id="clip"><polygon :points="outlinePoints"/></clipPath>
-    <polygon :points="outlinePoints" fill="var(--floor)" @pointerdown="choose('')"/>
+    <polygon :points="outlinePoints" fill="var(--floor)" @pointerdown="floorPressed"
+             :class="{ outlining }"/>
     <image v-if="mapImage && plane === 'plan'" :href="mapImage" v-bind="mapPlace"
            preserveAspectRatio="none" pointer-events="none"/>
     <line v-if="plane !== 'side'" v-bind="centreLine" stroke="var(--line)"
@@ -29,6 +30,14 @@ export const TEMPLATE = `
             :stroke-width="span.chosen ? 9 : 5" :stroke-opacity="span.chosen ? .5 : .22"
             stroke-linecap="round"/>
     </g>
+    <g pointer-events="none">
+      <rect v-for="box in drawnBoxes" :key="'box' + box.name" v-bind="box" class="clear"/>
+      <rect v-if="newBox" v-bind="newBox" class="clear new"/>
+      <g v-for="spot in drawnSpots" :key="'spot' + spot.key"
+         :transform="'translate(' + spot.x + ' ' + spot.y + ')'">
+        <path v-if="spot.chosen" d="M0-10 10 0 0 10-10 0Z" class="spot chosen"/>
+        <path v-else d="M-3.5 0H3.5M0-3.5V3.5" class="spot"/></g>
+    </g>
     <g v-for="(path, i) in drawnPaths" :key="'path' + i" pointer-events="none">
       <polyline :points="path.points" fill="none" stroke="var(--unit)"
                 :stroke-width="path.faint ? 1.6 : 2.6" :stroke-dasharray="path.faint ? '7 3' : ''"/>
@@ -51,11 +60,25 @@ export const TEMPLATE = `
         <circle v-if="item.main" r="2.4" fill="var(--ink)"/>
       </g>
       <g v-else-if="item.kind === 'subwoofer'">
+        <rect x="-8.6" y="-8.6" width="17.2" height="17.2" rx="2.5" fill="var(--floor)"/>
         <rect x="-7" y="-7" width="14" height="14" rx="1.5" fill="var(--floor)"
               stroke="var(--sub)" stroke-width="2"/>
-        <circle r="3.6" fill="var(--sub)"/></g>
+        <path v-if="item.mark === 'launches'" d="M-4-5V5M-1-4V4L11 0Z" fill="var(--sub)"
+              stroke="var(--sub)" stroke-width="2" :transform="'rotate(' + item.turn + ')'"/>
+        <path v-else-if="item.mark === 'absorbs'" d="M-7-7 7 7M7-7-7 7" stroke="var(--sub)"
+              stroke-width="2"/>
+        <circle v-else r="3.6" fill="var(--sub)"/></g>
+      <g v-else-if="item.kind === 'clear'">
+        <path d="M-6 0H6M0-6V6M-6 0-4-2M-6 0-4 2M6 0 4-2M6 0 4 2M0-6-2-4M0-6 2-4M0 6-2 4M0 6 2 4"
+              fill="none" stroke="var(--ink)" stroke-width="1.4"/></g>
+      <rect v-else-if="item.kind === 'corner'" x="-4" y="-4" width="8" height="8"
+            fill="var(--floor)" stroke="var(--ink)" stroke-width="1.6"/>
       <g v-else-if="item.kind === 'station'">
-        <path v-if="item.mark === 'doubt'" d="M0-7 6.5 5H-6.5Z" fill="var(--floor)"
+        <rect v-if="item.held" x="-9" y="-9" width="18" height="18" fill="none"
+              stroke="var(--ink)" stroke-width="1.6"/>
+        <path v-if="item.mark === 'further'" d="M-6 0H6M0-6V6" stroke="var(--accent)"
+              stroke-width="2.4"/>
+        <path v-else-if="item.mark === 'doubt'" d="M0-7 6.5 5H-6.5Z" fill="var(--floor)"
               stroke="var(--warn)" stroke-width="2"/>
         <circle v-else r="5.5" :fill="item.mark === 'done' ? 'var(--accent)' : 'var(--floor)'"
                 stroke="var(--accent)" stroke-width="2"
@@ -63,6 +86,8 @@ export const TEMPLATE = `
         <path v-if="item.mark === 'done'" d="M-2.6 0-.6 2.2 2.8-2" fill="none"
               stroke="var(--floor)" stroke-width="1.5"/></g>
       <g v-else :transform="'rotate(' + item.turn + ')'">
+        <path d="M-6-5H1L7-8V8L1 5H-6Z" stroke="var(--floor)" stroke-width="4.6"
+              stroke-linejoin="round" fill="none"/>
         <path d="M-6-5H1L7-8V8L1 5H-6Z" stroke="var(--unit)" stroke-width="1.8"
               stroke-linejoin="round"
               :fill="item.kind === 'height' ? 'var(--floor)' : 'var(--unit)'"/></g>

@@ -27,7 +27,7 @@ export function curveColour(index, theme) {
 
 // Yellow on white is too pale to follow: it gets a darker line behind it.
 export function casing(index, theme) {
-  return !theme.dark && index % CURVES.length === YELLOW ? "#8a7a00" : null;
+  return !theme.dark && index % CURVES.length === YELLOW ? "#b5a600" : null;
 }
 
 export function dashOf(index) {

@@ -8,6 +8,7 @@ const ROW = 14;
 const LEFT = 52;
 const GAP = 12; // between two panels
 const SHARE = 0.62; // of the height, for the upper of two panels
+const NARROW = 420; // up to this width labels take the room of the values at the crosshair
 const PLAIN = { line: 1.4, emphasis: 2.6, faint: 0.8 };
 
 export function yAxis(state, panel) {
@@ -19,7 +20,7 @@ export function layout(state, width, height, pen, { top = 6, bottom = 0 } = {}) 
   const { axes, view } = state;
   const labelled = state.curves.filter((curve) => curve.label && !curve.faint);
   const widest = Math.max(0, ...labelled.map((curve) => pen.width(curve.label, SIZE, curve.emphasis)));
-  const values = labelled.length ? 46 : 0;
+  const values = labelled.length && width > NARROW ? 46 : 0;
   const most = Math.max(90, Math.min(0.3 * width, 260));
   const gutter = state.map ? 66 : labelled.length ? Math.min(widest + values + 30, most) : 20;
   const left = LEFT;
@@ -216,13 +217,13 @@ export function drawLabels(pen, state, place, theme, cursor) {
       pen.box(frame.right + 7, row - 5, 16, 10, { colour: theme.ground });
       pen.line([frame.right + 5, row, frame.right + 24, row], { colour, width: strong ? 2.4 : 1.6, dash: dashOf(curve.dash).map((part) => part * 0.7) });
       pen.text(frame.right + 27, row, cut(pen, curve.label, room, strong), { colour: theme.text, size: SIZE, bold: strong });
-      if (cursor !== null) {
+      if (cursor !== null && place.values) {
         const axis = yAxis(state, frame.panel);
         const value = valueAt(curve, cursor, state.axes.x, axis);
         pen.text(place.width - 3, row, reading(axis, value, false), { colour: theme.text, size: SIZE, anchor: "end", bold: strong });
       }
     });
-    if (more) pen.text(frame.right + 27, frame.bottom - 6, `${more} more: Values`, { colour: theme.quiet, size: SIZE });
+    if (more) pen.text(place.width - 3, frame.bottom - 6, `${more} more: Values`, { colour: theme.quiet, size: SIZE, anchor: "end" });
   }
 }
 

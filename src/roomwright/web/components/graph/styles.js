@@ -47,10 +47,10 @@ const STYLES = `
 .roomwright-graph .rg-pick { font: inherit; color: inherit; background: none; border: 0; padding: 2px 0; cursor: pointer; text-align: left; min-height: 24px; }
 .roomwright-graph .rg-values svg { display: block; }
 .roomwright-graph .rg-empty { position: absolute; inset: 0; display: grid; place-items: center; padding: 16px 60px; text-align: center; pointer-events: none; font-size: 13px; background: color-mix(in srgb, var(--rw-panel, #808080) 55%, transparent); }
-.roomwright-graph .rg-foot { display: flex; gap: 12px; padding: 0 6px 3px 8px; min-height: 26px; color: var(--rw-quiet, #56606a); align-items: center; }
+.roomwright-graph .rg-foot { display: flex; flex-wrap: wrap; gap: 2px 12px; padding: 0 6px 3px 8px; min-height: 26px; color: var(--rw-quiet, #56606a); align-items: center; }
 .body--dark .roomwright-graph .rg-foot { color: var(--rw-quiet, #9ca7b0); }
-.roomwright-graph .rg-buttons { flex: 0 0 auto; display: flex; align-items: center; gap: 2px; color: var(--rw-text, inherit); }
-.roomwright-graph .rg-caption { flex: 1 1 auto; min-width: 0; font-size: 11px; line-height: 1.25; }
+.roomwright-graph .rg-buttons { flex: 0 0 auto; margin-left: auto; display: flex; align-items: center; gap: 2px; color: var(--rw-text, inherit); }
+.roomwright-graph .rg-caption { flex: 1 1 240px; min-width: 0; font-size: 11px; line-height: 1.25; }
 .roomwright-graph .rg-reading { flex: 0 0 auto; font-variant-numeric: tabular-nums; }
 .q-menu [role="option"][aria-selected="true"]::after { content: "\\2713"; margin-left: auto; padding-left: 12px; align-self: center; }
 .roomwright-graph .rg-heard { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }

@@ -1,0 +1,281 @@
+"""What is played in a survey: recordings of one source, or of several whose sweeps overlap."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roomwright._errors import InputError
+from roomwright.acoustics import room_reverberation_s, speed_of_sound_m_s
+from roomwright.analysis import decay_times, onset_index
+from roomwright.commissioning.responses import RESPONSE_LENGTH_S
+from roomwright.commissioning.rigs import Timing
+from roomwright.measurement import (
+    LOOP_BACK,
+    Pass,
+    duration_s,
+    pass_signals,
+    plan_pass,
+    response_window_s,
+)
+from roomwright.measurement.protection import protected_sweep
+from roomwright.model import OCTAVE_BANDS_HZ, Job, Overlap, Sweep
+from roomwright.signals import excitation, harmonic_advance_s, timeline
+
+F32 = NDArray[np.float32]
+
+_OCTAVES_HZ: Final = np.array(OCTAVE_BANDS_HZ, dtype=np.float64)
+
+#: Order of the highest harmonic that distortion is read from.
+_HIGHEST_READ: Final = 5
+
+#: Decays differ between sources and places: a measured one counts so many times. Common practice,
+#: no source.
+_MARGIN: Final = 1.25
+
+#: Where the acoustic reference's flight is not known, time zero is put up to this much early.
+_ARRIVAL_S: Final = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTake:
+    """One recording of a survey.
+
+    Attributes
+    ----------
+    sources
+        Who plays, in the order of playing.
+    sweep
+        As one of them plays it; its tail lasts until the last has died away.
+    overlaps
+        The place of each in the recording; None for one that plays alone.
+    chirps_from
+        Who plays the pilots as the acoustic reference; None if nobody but the sources does.
+    ready
+        Signals by output that are played instead of the sweep, if they are given.
+    """
+
+    sources: tuple[str, ...]
+    sweep: Sweep
+    overlaps: tuple[Overlap | None, ...] = (None,)
+    chirps_from: str | None = None
+    ready: Mapping[int, F32] = field(default_factory=dict)
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds that it plays."""
+        return duration_s(self.sweep)
+
+    def signals(self, job: Job) -> Mapping[int, F32]:
+        """What each output plays, and the loop-back.
+
+        The pilots go to the loop-back and to the acoustic reference; without either, to the
+        source itself.
+        """
+        if self.ready:
+            return self.ready
+        rate, sweep = job.sampling_rate_hz, self.sweep
+        numbers = {output.drives: output.number for output in job.outputs}
+        outputs = [numbers[source] for source in self.sources]
+        whole = excitation(sweep, rate)
+        alone, places = np.zeros_like(whole), timeline(sweep, rate)
+        alone[places.sweep_start : places.sweep_stop] = whole[
+            places.sweep_start : places.sweep_stop
+        ]
+        signals: dict[int, F32] = {LOOP_BACK: whole}
+        if self.overlaps == (None,):
+            signals[outputs[0]] = alone
+        else:
+            overlaps = tuple(overlap for overlap in self.overlaps if overlap is not None)
+            signals |= pass_signals(Pass(sweep, overlaps), outputs, rate)
+            signals[outputs[0]] = alone
+        if self.chirps_from is not None:
+            reference = numbers[self.chirps_from]
+            signals[reference] = signals.get(reference, np.zeros_like(whole)) + (whole - alone)
+        elif sweep.pilot_band_hz is None:
+            signals[outputs[0]] = whole
+        return signals
+
+
+def whole_sweep(job: Job, source: str) -> PlannedTake:
+    """A source alone with the survey's sweep as it is: for rooms in which nothing can break."""
+    number = next(output.number for output in job.outputs if output.drives == source)
+    signal = excitation(job.sweep, job.sampling_rate_hz)
+    return PlannedTake((source,), job.sweep, ready={number: signal})
+
+
+def band_hz(job: Job, source: str) -> tuple[float, float]:
+    """The declared band of what an output drives."""
+    model = job.model_of(job.unit(source))
+    return model.low_hz, model.high_hz
+
+
+def by_band(job: Job, sources: Iterable[str]) -> list[tuple[str, ...]]:
+    """Sources of one declared band together, in the order in which they come."""
+    groups: dict[tuple[float, float], list[str]] = {}
+    for source in sources:
+        groups.setdefault(band_hz(job, source), []).append(source)
+    return [tuple(group) for group in groups.values()]
+
+
+def own_sweep(job: Job, source: str, level_dbfs: float, timing: Timing) -> Sweep:
+    """The sweep for a source: the survey's within the declared band, with the pilots' band.
+
+    Pilots for a loop-back cover the whole band, since no loudspeaker plays them; those of an
+    acoustic reference that loudspeaker's.
+
+    Raises
+    ------
+    InputError
+        If the declared band and the survey's sweep have no octave in common.
+    """
+    sweep = protected_sweep(job.sweep, band_hz(job, source), level_dbfs)
+    pilot_band: tuple[float, float] | None = None
+    if timing == "loop-back":
+        pilot_band = job.sweep.start_hz, job.sweep.stop_hz
+    elif timing == "acoustic":
+        low, high = band_hz(job, reference_source(job))
+        pilot_band = max(low, job.sweep.start_hz), min(high, job.sweep.stop_hz)
+    return _roomy(sweep.model_copy(update={"pilot_band_hz": pilot_band}))
+
+
+def reference_source(job: Job) -> str:
+    """What the output of the acoustic reference drives.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    number = job.interface.reference_output
+    for output in job.outputs:
+        if output.number == number:
+            return output.drives
+    raise InputError(f"output {number} drives nothing; it cannot be the acoustic reference")
+
+
+def planned_takes(
+    job: Job,
+    sources: Sequence[str],
+    level_dbfs: float,
+    timing: Timing,
+    window_s: float | None = None,
+) -> tuple[PlannedTake, ...]:
+    """Recordings of sources of one band: one of all where that can be, else one of each.
+
+    Parameters
+    ----------
+    job
+        Its sweep, outputs and equipment.
+    sources
+        Of one declared band.
+    level_dbfs
+        Peak level of the sweeps.
+    timing
+        What tells when a signal left the outputs; without it no sweeps overlap.
+    window_s
+        How long a response lasts; None to play one after another.
+
+    Raises
+    ------
+    InputError
+        If the declared band and the survey's sweep have no octave in common.
+    """
+    if not sources:
+        return ()
+    sweep = own_sweep(job, sources[0], level_dbfs, timing)
+    chirps_from = reference_source(job) if timing == "acoustic" else None
+    singles = tuple(PlannedTake((source,), sweep, chirps_from=chirps_from) for source in sources)
+    if len(sources) == 1 or window_s is None or timing == "none":
+        return singles
+    try:
+        planned = plan_pass(sweep, len(sources), job.sampling_rate_hz, window_s=window_s)
+    except InputError:
+        # The sweep is too short for the room: its harmonics would run into the responses.
+        return singles
+    together = PlannedTake(tuple(sources), _roomy(planned.sweep), planned.overlaps, chirps_from)
+    return (together,) if together.duration_s < sum(t.duration_s for t in singles) else singles
+
+
+@dataclass(frozen=True, slots=True)
+class HeardRoom:
+    """What the first take of a band told of how long responses last there.
+
+    `decay_s` are reverberation times by octave, NaN where noise hides them; `late_s` is how much
+    later than sound needs for the way the response arrived: the processor's latency.
+    """
+
+    decay_s: tuple[float, ...]
+    late_s: float
+
+
+def heard_room(
+    job: Job, source: str, station: str, response: NDArray[np.floating], *, timed: bool
+) -> HeardRoom:
+    """Read a room's decay from a response, shape (n,)."""
+    rate = job.sampling_rate_hz
+    inside = _octaves_in(band_hz(job, source))
+    decay = np.full(_OCTAVES_HZ.size, np.nan)
+    if inside.any():
+        decay[inside] = decay_times(response, rate, _OCTAVES_HZ[inside], 1).t20_s
+    place = job.station(station).position_m
+    late_s = 0.0
+    if timed and place is not None:
+        flight_s = math.dist(place, job.unit(source).position_m) / _speed_m_s(job)
+        late_s = max(float(onset_index(response)) / rate - flight_s, 0.0)
+    return HeardRoom(tuple(float(one) for one in decay), late_s)
+
+
+def window_s(job: Job, sources: Sequence[str], heard: HeardRoom | None = None) -> float:
+    """How long a response of any of the sources lasts at any station of the job.
+
+    The decay is what the first take showed, or the room's surfaces where it shows nothing.
+
+    Raises
+    ------
+    InputError
+        If the room's surfaces absorb nothing.
+    """
+    decay = room_reverberation_s(job.room, _OCTAVES_HZ)
+    if heard is not None:
+        measured = np.array(heard.decay_s)
+        decay = np.where(np.isfinite(measured), _MARGIN * measured, decay)
+    inside = _octaves_in(band_hz(job, sources[0]))
+    slowest = float(decay[inside].max() if inside.any() else decay.max())
+    late_s = _ARRIVAL_S if heard is None else heard.late_s + _ARRIVAL_S
+    return late_s + response_window_s(slowest, _farthest_m(job, sources), _speed_m_s(job))
+
+
+def _farthest_m(job: Job, sources: Iterable[str]) -> float:
+    """Distance of the farthest source from any station; the room's diagonal if one has no place."""
+    places = [station.position_m for station in job.stations]
+    units = [job.unit(source).position_m for source in sources]
+    if any(place is None for place in places):
+        corners = [(x, y) for x, y in job.room.outline_m]
+        return max(math.dist(one, other) for one in corners for other in corners)
+    known = [place for place in places if place is not None]
+    return max((math.dist(unit, place) for unit in units for place in known), default=0.0)
+
+
+def _octaves_in(band: tuple[float, float]) -> NDArray[np.bool_]:
+    """Octaves whose midband lies within a band."""
+    low, high = band
+    return np.logical_and(_OCTAVES_HZ >= low, _OCTAVES_HZ <= high)  # noqa: SIM300
+
+
+def _speed_m_s(job: Job) -> float:
+    return float(speed_of_sound_m_s(job.room.temperature_c))
+
+
+def _roomy(sweep: Sweep) -> Sweep:
+    """The sweep with a tail in which a whole response and the harmonics before it find room."""
+    advance_s = harmonic_advance_s(sweep, _HIGHEST_READ)
+    # A few samples more than the arithmetic asks for: all lengths are rounded.
+    needed_s = RESPONSE_LENGTH_S + advance_s - sweep.duration_s + 0.01
+    tail_s = max(sweep.tail_s, RESPONSE_LENGTH_S, needed_s)
+    return sweep.model_copy(update={"tail_s": tail_s})

@@ -1,0 +1,242 @@
+"""A survey while it runs: what is played where, what was heard, what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from math import inf
+from typing import Final, Literal
+
+import numpy as np
+
+from roomwright._errors import InputError
+from roomwright._progress import Progress
+from roomwright.commissioning.passes import (
+    HeardRoom,
+    PlannedTake,
+    band_hz,
+    by_band,
+    heard_room,
+    planned_takes,
+    reference_source,
+    window_s,
+)
+from roomwright.commissioning.recorder import NOISE_TAKE_S, Recorder
+from roomwright.commissioning.redo import Pair
+from roomwright.commissioning.responses import BACKGROUND
+from roomwright.commissioning.soft_sweeps import REPEATS, SoftSweeps, peak_dbfs
+from roomwright.measurement import MeasuredResponse, Recording
+from roomwright.measurement.exposure import Exposure, exposure_of_take
+from roomwright.model import Finding
+from roomwright.signals import pressure_level_db
+from roomwright.store import JobFolder
+
+#: To carry the microphone to a station and to start a recording, seconds; for the time left
+#: alone. Common practice, no source.
+_MOVE_S: Final = {"rehearsal": 0.0, "device": 45.0}
+_BETWEEN_S: Final = 1.0
+
+Step = Literal["moving", "noise", "checking", "measuring", "done"]
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyState:
+    """How far a survey is.
+
+    Attributes
+    ----------
+    step
+        What happens now: the microphone is carried; background noise is recorded; a soft sweep
+        checks the wiring; sweeps are measured.
+    station, sources
+        Where, and who plays.
+    made, wanted
+        Pairs of source and station, of those that were asked for.
+    remaining_s
+        Seconds still to go, carrying the microphone included.
+    exposure
+        What was heard at the microphone so far; None if its sensitivity is not known.
+    peak_dbfs
+        Highest sample at the microphone's input in the last recording; None before the first.
+    ceiling_dbfs
+        What it must not pass.
+    """
+
+    step: Step
+    station: str
+    sources: tuple[str, ...]
+    made: int
+    wanted: int
+    remaining_s: float
+    exposure: Exposure | None
+    peak_dbfs: float | None
+    ceiling_dbfs: float
+
+
+class Procedure:
+    """One survey while it runs: what was heard, what is left."""
+
+    def __init__(
+        self,
+        folder: JobFolder,
+        recorder: Recorder,
+        pairs: Sequence[Pair],
+        progress: Progress,
+        on_state: Callable[[SurveyState], None],
+        ceiling_db: float,
+        quiet_dbfs: float,
+    ) -> None:
+        self._job, self._rig, self._recorder = recorder.job, recorder.rig, recorder
+        self._progress, self._on_state = progress, on_state
+        sensitivity_pa = recorder.job.microphone.sensitivity_pa
+        self._sensitivity_pa = sensitivity_pa
+        self._exposure = None if sensitivity_pa is None else Exposure()
+        self._ceiling_dbfs = 0.0
+        if sensitivity_pa is not None:
+            full_scale_db = float(pressure_level_db(sensitivity_pa / np.sqrt(2.0)))
+            self._ceiling_dbfs = min(ceiling_db - full_scale_db, 0.0)
+        self._peak_dbfs: float | None = None
+        self._todo: dict[str, list[str]] = {}
+        for source, station in pairs:
+            self._todo.setdefault(station, []).append(source)
+        self._made, self._wanted = 0, len(pairs)
+        self._heard: dict[tuple[float, float], HeardRoom] = {}
+        self._durations_s: dict[tuple[tuple[str, ...], float | None], float] = {}
+        self._soft = SoftSweeps(
+            folder, recorder, partial(self._play, "checking"), quiet_dbfs, self._ceiling_dbfs
+        )
+        self._whole_s = max(self._remaining_s(), 1e-3)
+
+    def run(self) -> None:
+        """Visit the stations."""
+        for station in tuple(self._todo):
+            self._tell("moving", station, ())
+            if self._rig.move(self._job.station(station)):
+                self._at(station, self._todo[station])
+            del self._todo[station]
+        self._tell("done", "", ())
+        if self._exposure is not None:
+            text = self._exposure.sentence(-inf)
+            self._recorder.findings.append(Finding(severity="note", where="the room", text=text))
+
+    def _at(self, station: str, sources: Sequence[str]) -> None:
+        if BACKGROUND in sources:
+            self._tell("noise", station, (BACKGROUND,))
+            self._recorder.record_noise(station)
+            self._done(station, (BACKGROUND,))
+        units = [source for source in sources if source != BACKGROUND]
+        if units and self._rig.timing == "acoustic":
+            self._need_reference(station)
+        for group in by_band(self._job, units):
+            self._measure_group(station, group)
+
+    def _need_reference(self, station: str) -> None:
+        """See that what plays the chirps may play them."""
+        reference = reference_source(self._job)
+        if not self._fit(station, (reference,)):
+            raise InputError(
+                f"{reference} is the acoustic reference and cannot be used; mend it, or choose "
+                "another"
+            )
+
+    def _measure_group(self, station: str, sources: tuple[str, ...]) -> None:
+        """Sources of one band: the first ones alone until one has shown the room, then the rest."""
+        left = list(sources)
+        while left and band_hz(self._job, left[0]) not in self._heard:
+            source = left.pop(0)
+            self._take(station, self._fit(station, (source,)))
+            found = self._recorder.bench.measured(source, station)
+            if found is not None:
+                self._hear(source, station, found)
+        self._take(station, self._fit(station, tuple(left)))
+
+    def _hear(self, source: str, station: str, found: MeasuredResponse) -> None:
+        response = found.response
+        self._heard[band_hz(self._job, source)] = heard_room(
+            self._job, source, station, response.samples, timed=response.timed
+        )
+
+    def _fit(self, station: str, sources: tuple[str, ...]) -> tuple[str, ...]:
+        return self._soft.fit(station, sources, self._window_s(sources))
+
+    def _take(self, station: str, sources: tuple[str, ...]) -> None:
+        """Measure sources of one band, and again those that are refused."""
+        left = sources
+        for _ in range(1 + REPEATS):
+            if not left:
+                return
+            level_dbfs = min(self._soft.highest_dbfs[source] for source in left)
+            timing, window = self._rig.timing, self._window_s(left)
+            refused: list[str] = []
+            for planned in planned_takes(self._job, left, level_dbfs, timing, window):
+                recording = self._play("measuring", station, planned)
+                again = self._recorder.keep(planned, station, recording)
+                self._done(station, tuple(s for s in planned.sources if s not in again))
+                refused += again
+            left = tuple(refused)
+        for source in left:
+            text = f"was refused {1 + REPEATS} times; it is left out and counts as missing"
+            self._refuse(f"{source} at {station}", text)
+
+    def _play(self, step: Step, station: str, planned: PlannedTake) -> Recording:
+        self._tell(step, station, planned.sources)
+        recording = self._rig.play(planned.signals(self._job), self._ceiling_dbfs)
+        self._peak_dbfs = peak_dbfs(recording)
+        if self._exposure is not None and self._sensitivity_pa is not None:
+            self._exposure += exposure_of_take(
+                recording.microphone, recording.sampling_rate_hz, self._sensitivity_pa
+            )
+        return recording
+
+    def _refuse(self, where: str, text: str) -> None:
+        self._recorder.findings.append(Finding(severity="refusal", where=where, text=text))
+
+    def _done(self, station: str, sources: tuple[str, ...]) -> None:
+        self._made += len(sources)
+        self._todo[station] = [s for s in self._todo[station] if s not in sources]
+
+    def _window_s(self, sources: Sequence[str]) -> float | None:
+        """How long a response of sources of one band lasts; None while there is none to tell."""
+        if not sources:
+            return None
+        return window_s(self._job, sources, self._heard.get(band_hz(self._job, sources[0])))
+
+    def _tell(self, step: Step, station: str, sources: tuple[str, ...]) -> None:
+        remaining_s = self._remaining_s()
+        self._on_state(
+            SurveyState(
+                step=step,
+                station=station,
+                sources=sources,
+                made=self._made,
+                wanted=self._wanted,
+                remaining_s=remaining_s,
+                exposure=self._exposure,
+                peak_dbfs=self._peak_dbfs,
+                ceiling_dbfs=self._ceiling_dbfs,
+            )
+        )
+        doing = {"moving": "microphone to", "checking": "softly", "done": "survey done"}
+        named = f"{sources[0]} and {len(sources) - 1} more" if sources[1:] else "".join(sources)
+        words = [doing.get(step, ""), named, f"at {station}" if sources else station]
+        fraction = min(max(1.0 - remaining_s / self._whole_s, 0.0), 1.0)
+        self._progress(fraction, " ".join(word for word in words if word))
+
+    def _remaining_s(self) -> float:
+        """Seconds that what is left takes."""
+        return sum(
+            _MOVE_S[self._rig.origin]
+            + sum(map(self._group_s, by_band(self._job, units)))
+            + (NOISE_TAKE_S + _BETWEEN_S) * (BACKGROUND in sources)
+            for sources in self._todo.values()
+            for units in ([s for s in sources if s != BACKGROUND and s not in self._soft.unfit],)
+        )
+
+    def _group_s(self, sources: tuple[str, ...]) -> float:
+        key = sources, self._window_s(sources)
+        if key not in self._durations_s:
+            level_dbfs = self._job.sweep.level_dbfs
+            planned = planned_takes(self._job, sources, level_dbfs, self._rig.timing, key[1])
+            self._durations_s[key] = sum(take.duration_s + _BETWEEN_S for take in planned)
+        return self._durations_s[key]

@@ -1,0 +1,197 @@
+"""A survey through the real sound server, with the rehearsal room on its other end.
+
+The command is killed at a random point, as by a flat battery, and resumed.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import subprocess
+import sys
+import threading
+import time
+
+import numpy as np
+import pytest
+from scipy import fft
+from sound_server import JACK, RATE, SoundServer, why_not
+
+from roomwright import commissioning
+from roomwright.commissioning.rehearse import with_simulated_microphone
+from roomwright.model import Interface, RehearsalSetup, Sweep
+from roomwright.rehearsal.chain import Chain, Played
+from roomwright.store import create_job, open_job
+
+#: Noise of the room and the converter at the microphone's input: about 30 dB SPL.
+NOISE_RMS = 2e-5
+#: Decayed by 60 dB where the room is as dry as this.
+ABSORPTION = (0.5, 0.6, 0.7, 0.75, 0.75, 0.75, 0.75, 0.75)
+
+
+@pytest.fixture(scope="module")
+def cinema():
+    """A 7.1.4 with four subwoofers, so dry that short sweeps overlap; two stations."""
+    job = commissioning.new_job(
+        "Whole survey",
+        layout="7.4.4",
+        room=commissioning.box_room((3.6, 4.8, 2.5)),
+        rows=1,
+        seats_per_row=2,
+        sweep=Sweep(start_hz=20, stop_hz=12000, duration_s=1.8, lead_s=0.05, gap_s=0.15),
+    )
+    surfaces = {
+        name: value.model_copy(update={"absorption": ABSORPTION})
+        for name, value in (("floor", job.room.floor), ("ceiling", job.room.ceiling))
+    }
+    walls = tuple(wall.model_copy(update={"absorption": ABSORPTION}) for wall in job.room.walls)
+    outputs = len(job.outputs)
+    return job.model_copy(
+        update={
+            "room": job.room.model_copy(update={**surfaces, "walls": walls}),
+            "stations": job.stations[:2],
+            "rehearsal": RehearsalSetup(latency_s=0.0, clock_error_ppm=0.0, distortion_percent=0.0),
+            "interface": Interface(
+                device="cinema",
+                host_api=JACK,
+                loop_back_input=2,
+                loop_back_output=outputs + 1,
+                ceiling_dbfs=-6.0,
+            ),
+        }
+    )
+
+
+@pytest.fixture(scope="module")
+def heard(cinema):
+    """The rehearsal room's responses, wires and microphone included: (2, outputs + 1, 2, n)."""
+    chain, outputs = Chain(cinema), len(cinema.outputs)
+    impulse = Played.of(np.array([0.5], dtype=np.float32))
+    taps = chain.box.length
+    n = fft.next_fast_len(2 * taps, real=True)
+    responses = np.zeros((len(cinema.stations), outputs + 1, 2, taps))
+    responses[:, outputs, 1, 0] = 1.0
+    for place, station in enumerate(cinema.stations):
+        for output in cinema.outputs:
+            spectrum = chain.heard(station.position_m, output.number, impulse, n)
+            responses[place, output.number - 1, 0] = 2.0 * fft.irfft(spectrum, n)[:taps]
+    return responses
+
+
+_COMMAND = "import sys; from roomwright.cli.app import main; main(['measure', *sys.argv[1:]])"
+
+
+class Engineer:
+    """Starts a sound server with the cinema in it, runs the command, carries the microphone."""
+
+    def __init__(self, path, heard, cinema, *words):
+        folder = path.parent / f"server-{len(list(path.parent.iterdir()))}"
+        folder.mkdir()
+        self._server = SoundServer(folder, shared=False)
+        self._room = self._server.room("cinema", heard)
+        self._room.noise(NOISE_RMS)
+        self._places = {station.id: n for n, station in enumerate(cinema.stations)}
+        self._command = subprocess.Popen(
+            [sys.executable, "-c", _COMMAND, str(path), *words],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            env={**os.environ, **self._server.settings, "COLUMNS": "300"},
+        )
+        self.said = ""
+        self._reader = threading.Thread(target=self._listen)
+        self._reader.start()
+
+    def _listen(self):
+        """Answer each question; what is said is kept."""
+        while letter := self._command.stderr.read(1):
+            self.said += letter
+            if self.said.endswith("to skip: "):
+                station = self.said.rsplit("microphone to ", 1)[1].split(" ")[0]
+                self._room.place(self._places[station])
+                self._room.hurry()  # the stream is open by now
+                self._command.stdin.write("\n")
+                self._command.stdin.flush()
+
+    @property
+    def runs(self):
+        return self._command.poll() is None
+
+    def kill(self):
+        """The battery is flat: everything is gone at once."""
+        self._command.kill()
+        self.wait()
+
+    def wait(self):
+        code = self._command.wait(120)
+        self._server.break_down()
+        self._reader.join()
+        self._command.stdin.close()
+        self._command.stderr.close()
+        return code
+
+
+def new_folder(path, cinema):
+    with create_job(path, cinema) as folder:
+        folder.save(with_simulated_microphone(folder, cinema))
+    return path
+
+
+def files(path):
+    return len(list((path / "takes").glob("*.wav")))
+
+
+def responses(path):
+    with open_job(path) as folder:
+        assert commissioning.missing_pairs(folder.job) == ()
+        return folder.job, commissioning.responses(folder, "survey")
+
+
+@pytest.mark.skipif(bool(why_not()), reason=why_not())
+def test_a_survey_that_is_killed_and_resumed_gives_what_one_in_one_go_gives(
+    tmp_path, heard, cinema
+):
+    seed = secrets.randbelow(10_000)
+    rng = np.random.default_rng(seed)
+    whole, parts = (new_folder(tmp_path / name, cinema) for name in ("whole", "parts"))
+    started = time.monotonic()
+    once = Engineer(whole, heard, cinema)
+    assert once.wait() == 0, once.said
+    each_s = (time.monotonic() - started) / files(whole)
+
+    killed = Engineer(parts, heard, cinema)
+    wanted = rng.integers(1, files(whole))
+    while killed.runs and files(parts) < wanted:
+        time.sleep(0.01)
+    time.sleep(rng.uniform(0, each_s))
+    killed.kill()
+    with open_job(parts) as folder:
+        before = folder.job.takes
+    resumed = Engineer(parts, heard, cinema, "--missing")
+    assert resumed.wait() == 0, (seed, resumed.said)
+
+    job, one = responses(whole)
+    after_job, other = responses(parts)
+    assert set(before) <= set(after_job.takes), seed
+    assert len(job.takes) == 15 * 2 + 1
+    assert sum(take.overlap is not None for take in job.takes) >= 20
+    assert set(one.sources) == set(other.sources)
+    assert one.timed
+    assert one.present.all()
+    assert other.present.all()
+    # The shortest window that either kept, without the fade at its end.
+    windows = [take.overlap.window_s for take in (*job.takes, *after_job.takes) if take.overlap]
+    common = int(0.9 * min(windows) * RATE)
+    for source in one.sources:
+        for station in one.stations:
+            first = one.samples[one.index(source, station)][:common].astype(float)
+            second = other.samples[other.index(source, station)][:common].astype(float)
+            noise = np.hypot(
+                one.noise_rms[one.index(source, station)],
+                other.noise_rms[other.index(source, station)],
+            )
+            # Two noises of their own, and of each other's responses what is left 60 dB down; the
+            # spread of the noise's level over a few hundred independent samples is under 1.5 dB.
+            allowed = 10 ** (1.5 / 20) * noise + 1e-3 * np.sqrt(np.mean(first**2))
+            assert np.std(first - second) < allowed, (seed, source, station)
