@@ -110,8 +110,8 @@ class _Survey:
                 ).style("white-space: pre")
             with ui.element("div").classes("rw-column"):
                 self._detail = Part()
+                self._findings = Part()
                 self._bass.build()
-        self._findings = Part()
 
     # Following the job
 
