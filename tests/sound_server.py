@@ -174,14 +174,22 @@ class Room:
         self.name = name
         file = folder / f"{name}.npy"
         np.save(file, responses)
-        self.process = subprocess.Popen(
-            [sys.executable, str(ROOM), name, str(responses.shape[-3]), str(file)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            text=True,
-            env={**os.environ, **settings},
-        )
-        assert self.process.stdout.readline() == "ready\n"
+        # A server that was killed just before under the same name may refuse the first client.
+        for _ in range(5):
+            self.process = subprocess.Popen(
+                [sys.executable, str(ROOM), name, str(responses.shape[-3]), str(file)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+                env={**os.environ, **settings},
+            )
+            if self.process.stdout.readline() == "ready\n":
+                return
+            self.process.stdin.close()
+            self.process.stdout.close()
+            self.process.wait(10)
+            time.sleep(1.0)
+        raise RuntimeError(f"the sound server took no client {name}")
 
     def stall(self, seconds: float) -> None:
         """Hold the next block up."""

@@ -191,12 +191,12 @@ def test_a_known_offset_is_found_over_channels_with_different_crossovers(late_s)
 
 
 def test_jobs_from_before_keep_their_digests(job, survey):
-    """What a job does not use is not written: nothing made of older jobs is out of date."""
+    """A document written before there were these fields: nothing made of it is out of date."""
     tuning, _ = design(job, survey)
-    written = job.model_copy(update={"tuning": tuning}).model_dump_json()
-    for field in ("own_crossovers", "full_range", "own_low_passes", "one_bass_low_pass"):
-        assert field not in written
-    again = Job.model_validate_json(written)
+    written = job.model_copy(update={"tuning": tuning}).model_dump()
+    del written["own_crossovers"], written["tuning"]["own_low_passes"]
+    del written["limits"]["full_range"], written["processor"]["one_bass_low_pass"]
+    again = Job.model_validate(written)
     assert digest(again.tuning) == digest(tuning)
     assert low_passes(again, again.tuning) == dict.fromkeys(
         (c.id for c in job.channels if c.role != "lfe"), tuning.bass_low_pass
