@@ -42,7 +42,6 @@ from roomwright.measurement.overlap import (
     response_window_s,
 )
 from roomwright.measurement.played import take_signals
-from roomwright.measurement.procedure import survey
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
 from roomwright.measurement.survey_time import SurveyTime, survey_time
@@ -90,7 +89,6 @@ __all__ = [
     "response_window_s",
     "signal_to_noise_db",
     "stated_serial",
-    "survey",
     "survey_time",
     "take_signals",
     "transform_length",

@@ -9,8 +9,7 @@ import scipy
 from numpy.typing import NDArray
 
 from roomwright import _checks
-from roomwright._errors import InputError
-from roomwright.measurement.metering.sound_level import reference_scale
+from roomwright.measurement.metering.sound_level import input_block, reference_scale
 from roomwright.signals import band_edges, band_filter_sos, midbands, power_db
 
 F = NDArray[np.float64]
@@ -80,9 +79,7 @@ class BandLevels:
         InputError
             If it is not one row of finite samples.
         """
-        block = _checks.finite(samples, "the input").astype(np.float64)
-        if block.ndim != 1:
-            raise InputError(f"a spectrum follows one input; got the shape {block.shape}")
+        block = input_block(samples)
         if block.size == 0:
             return
         block *= self._scale

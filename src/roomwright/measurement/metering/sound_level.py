@@ -127,9 +127,7 @@ class SoundLevelMeter:
         InputError
             If it is not one row of finite samples.
         """
-        block = _checks.finite(samples, "the input").astype(np.float64)
-        if block.ndim != 1:
-            raise InputError(f"a meter follows one input; got the shape {block.shape}")
+        block = input_block(samples)
         if block.size == 0:
             return
         self._clipped |= bool(np.max(np.abs(block)) >= _FULL_SCALE)
@@ -196,3 +194,17 @@ def reference_scale(sensitivity_pa: float | None) -> float:
     if sensitivity_pa is None:
         return float(np.sqrt(2.0))  # a full-scale sine has 0 dB
     return _checks.positive(sensitivity_pa, "the microphone's sensitivity") / REFERENCE_PRESSURE_PA
+
+
+def input_block(samples: NDArray[np.floating]) -> F:
+    """A block of one input, shape (n,), as a copy that may be changed.
+
+    Raises
+    ------
+    InputError
+        If it is not one row of finite samples.
+    """
+    block = _checks.finite(samples, "the input").astype(np.float64)
+    if block.ndim != 1:
+        raise InputError(f"a meter follows one input; got the shape {block.shape}")
+    return block
