@@ -189,6 +189,8 @@ def _listen(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listening = socket.socket(family)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # Of two messages sent one after the other, the second would wait 40 ms for the first.
+    listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     try:
         listening.bind((host, port))
         listening.listen(128)
