@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.kept_verdicts import verdicts_on
 from roomwright.commissioning.passes import PlannedTake
 from roomwright.commissioning.rehearse import record
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import LOOP_BACK, ResponseSet
 from roomwright.model import Finding, Job, Proof, Tuning, digest
-from roomwright.proof import Verdict, judge
+from roomwright.proof import Verdict
 from roomwright.rehearsal import render
 from roomwright.signals import excitation
 from roomwright.store import JobFolder
@@ -85,13 +86,14 @@ def judged(folder: JobFolder, progress: Progress = silent) -> Proved:
                 ),
             )
     progress(0.9, "judging")
+    on_predicted, on_measured = verdicts_on(folder, job, predicted, measured)
     return Proved(
         job=job,
         survey=survey,
         predicted=predicted,
         measured=measured,
-        verdicts_predicted=judge(job, predicted),
-        verdicts_measured=() if measured is None else judge(job, measured),
+        verdicts_predicted=on_predicted,
+        verdicts_measured=on_measured,
         findings=tuple(dict.fromkeys(findings)),
     )
 
