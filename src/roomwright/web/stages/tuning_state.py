@@ -42,11 +42,11 @@ class StateLine:
         refusal, behind = tuning_solver.refusal(session), can_be_tuned(job)
         waits = tuning_solver.waits(session) and session.writable
         if refusal:
-            said, tone = f"▲ not tuned: {refusal}", "rw-doubt"
+            said, tone = f"▲ not tuned: {self._screen.page.said(refusal)}", "rw-doubt"
         elif behind and not session.writable:
             said, tone = "▲ out of date; the job cannot be changed here", "rw-doubt"
         elif waits:
-            why = changed or "reading what changed"
+            why = self._screen.page.said(changed) or "reading what changed"
             said, tone = f"▲ out of date: {why}; drawn as it would become", "rw-doubt"
         elif behind and job.tuning is None:
             said, tone = "◆ the first tuning of this survey is being computed", "rw-quiet"
