@@ -10,6 +10,7 @@ from roomwright.commissioning import kept_verdicts
 from roomwright.commissioning.desk_view import Choice
 from roomwright.commissioning.proof_view import (
     criterion_rows,
+    drawings_behind,
     graph_behind,
     scale_of_drawing,
     summary,
@@ -94,9 +95,9 @@ def beyond_any(curve, drawing):
 def test_verdicts_are_kept_until_what_they_rest_on_changes(cinema, proved, monkeypatch):
     asked = []
 
-    def judge(job, responses):
+    def judge(job, *arguments):
         asked.append(job)
-        return proof.judge(job, responses)
+        return proof.judge(job, *arguments)
 
     monkeypatch.setattr(kept_verdicts, "judge", judge)
     # As text: what is not a number is not equal to itself.
@@ -105,11 +106,16 @@ def test_verdicts_are_kept_until_what_they_rest_on_changes(cinema, proved, monke
         again = commissioning.judged(folder)
         assert repr((again.verdicts_predicted, again.verdicts_measured)) == words
         assert asked == []
+        drawn, before = drawings_behind(again), drawings_behind(proved)
+        assert drawn.keys() == before.keys()
+        for name, drawing in drawn.items():
+            for curve, old in zip(drawing.curves, before[name].curves, strict=True):
+                np.testing.assert_array_equal(curve[1], old[1])
         main_seat = next(seat.id for seat in folder.job.seats if seat.id != folder.job.main_seat)
         folder.save(folder.job.model_copy(update={"main_seat": main_seat}))
         elsewhere = kept_verdicts.verdicts_on(folder, folder.job, proved.predicted, proved.measured)
         assert len(asked) == 2
-        assert repr(elsewhere) != words
+        assert repr((elsewhere.predicted, elsewhere.measured)) != words
         folder.undo()
         assert repr(commissioning.judged(folder).verdicts_measured) in words
         assert len(asked) == 2

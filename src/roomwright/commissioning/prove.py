@@ -12,7 +12,7 @@ from roomwright.commissioning.rehearse import record
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import LOOP_BACK, ResponseSet
 from roomwright.model import Finding, Job, Proof, Tuning, digest
-from roomwright.proof import Verdict
+from roomwright.proof import RoomDecay, Verdict
 from roomwright.rehearsal import render
 from roomwright.signals import excitation
 from roomwright.store import JobFolder
@@ -21,7 +21,10 @@ from roomwright.tuning import predict, tuning_basis
 
 @dataclass(frozen=True, slots=True)
 class Proved:
-    """The verdicts on the predicted and, where there is one, the re-measured result."""
+    """The verdicts on the predicted and, where there is one, the re-measured result.
+
+    `decay` is the room's, as the re-measured responses show it, else the predicted ones.
+    """
 
     job: Job
     survey: ResponseSet
@@ -30,6 +33,7 @@ class Proved:
     verdicts_predicted: tuple[Verdict, ...]
     verdicts_measured: tuple[Verdict, ...]
     findings: tuple[Finding, ...]
+    decay: RoomDecay
 
 
 def prove(folder: JobFolder, progress: Progress = silent) -> Proved:
@@ -86,15 +90,16 @@ def judged(folder: JobFolder, progress: Progress = silent) -> Proved:
                 ),
             )
     progress(0.9, "judging")
-    on_predicted, on_measured = verdicts_on(folder, job, predicted, measured)
+    kept = verdicts_on(folder, job, predicted, measured)
     return Proved(
         job=job,
         survey=survey,
         predicted=predicted,
         measured=measured,
-        verdicts_predicted=on_predicted,
-        verdicts_measured=on_measured,
+        verdicts_predicted=kept.predicted,
+        verdicts_measured=kept.measured,
         findings=tuple(dict.fromkeys(findings)),
+        decay=kept.decay,
     )
 
 
