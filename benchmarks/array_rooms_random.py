@@ -105,7 +105,7 @@ def judged_at_heads(room: RandomRoom, array: Emitters, design: ArrayDesign) -> l
 
 def slowest(found: Evidence) -> float:
     """Decay of the third octave that is slowest against what can be read, median over points."""
-    return float(np.max(np.median(found.decay.time_s, axis=0) / found.decay.limit_s))
+    return found.decay.slowest
 
 
 def print_arrays(rooms: list[RandomRoom]) -> None:
