@@ -253,9 +253,7 @@ def _choice(simple: Evidence, filters: Evidence) -> tuple[Literal["filters", "si
         f"{sooner:.1f} times as fast"
     )
     evener = better_db >= ERROR_MARGIN_DB and closer >= VARIANCE_MARGIN_DB2
-    drier = (
-        sooner >= DECAY_MARGIN and better_db > -ERROR_MARGIN_DB and closer > -VARIANCE_COST_DB2
-    )
+    drier = sooner >= DECAY_MARGIN and better_db > -ERROR_MARGIN_DB and closer > -VARIANCE_COST_DB2
     reasons = []
     if not (evener or drier):
         reasons.append(
