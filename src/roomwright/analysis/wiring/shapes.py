@@ -49,11 +49,11 @@ def exchanged_kinds(heard: HeardSystem) -> tuple[Diagnosis, ...]:
     gains: dict[int, float] = {}
     for subwoofer in (False, True):
         rows = heard.rows(subwoofers=subwoofer)
-        others = [unit for unit in heard.units if unit.subwoofer != subwoofer]
         looks_other[subwoofer] = []
         for row in rows:
-            own = _apart_db(found_db[row], heard.units[row])
-            other = min((_apart_db(found_db[row], unit) for unit in others), default=np.inf)
+            own = _kind_db(heard, found_db, row, subwoofers=subwoofer, rank=0)
+            # The most alike of the other kind may be the one that it is exchanged with.
+            other = _kind_db(heard, found_db, row, subwoofers=not subwoofer, rank=1)
             if own - other > _OTHER_KIND_DB:
                 looks_other[subwoofer].append(row)
                 gains[row] = own - other
@@ -135,8 +135,20 @@ def _octave_mean(level_db: F) -> F:
     return np.asarray((level_db[..., :-2] + level_db[..., 1:-1] + level_db[..., 2:]) / 3.0)
 
 
-def _apart_db(found_db: F, unit: PlannedUnit) -> float:
-    return float(np.mean(np.abs(found_db - _shape(unit.shape_db(BANDS_HZ)))))
+def _kind_db(heard: HeardSystem, found_db: F, row: int, *, subwoofers: bool, rank: int) -> float:
+    """How far a shape is from a kind of units: the nearest data sheet, or the rank-th other unit.
+
+    What a room adds to the bass is in all that was measured, and in no data sheet.
+    """
+    kind = [unit for unit in heard.units if unit.subwoofer == subwoofers]
+    sheets = [_apart_db(found_db[row], _shape(unit.shape_db(BANDS_HZ))) for unit in kind]
+    others = [r for r in heard.rows(subwoofers=subwoofers) if r != row]
+    measured = sorted(_apart_db(found_db[row], found_db[other]) for other in others)
+    return min([*sheets, *measured[rank : rank + 1]], default=float("inf"))
+
+
+def _apart_db(found_db: F, shape_db: F) -> float:
+    return float(np.mean(np.abs(found_db - shape_db)))
 
 
 def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagnosis | None:
@@ -147,19 +159,20 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
         return None
     like = [r for r in rows if r != row and heard.units[r].like == unit.like]
     over = _over(mean_db[row] - unit.shape_db(BANDS_HZ), own)
-    least = over
+    other_end = over
     bottom, top = _ends(over, _WITHOUT_LIKE_DB if len(like) < 2 else 0.0)
     if len(like) >= 2:
         # Of two like units one may be the faulty one: the higher counts.
         pick = np.max if len(like) == 2 else np.median
         over = _over(mean_db[row] - pick(mean_db[like], axis=0), own)
         bottom, top = (min(pair) for pair in zip((bottom, top), _ends(over, 0.0), strict=True))
-        least = np.maximum(least, over)
+        # The room's gain is missing in the data sheet, a place's dips are in both.
+        other_end = (other_end + over) / 2.0
     no_bass, no_treble = bottom >= _BOTTOM_BANDS, top >= _TOP_BANDS
     if no_treble and not no_bass:
-        no_bass = _run(least < -_OTHER_BOTTOM[0]) >= _OTHER_BOTTOM[1]
+        no_bass = _run(other_end < -_OTHER_BOTTOM[0]) >= _OTHER_BOTTOM[1]
     elif no_bass and not no_treble:
-        no_treble = _run(least[::-1] < -_OTHER_TOP[0]) >= _OTHER_TOP[1]
+        no_treble = _run(other_end[::-1] < -_OTHER_TOP[0]) >= _OTHER_TOP[1]
     if no_bass and no_treble:
         return _ways(
             unit.id,

@@ -37,8 +37,13 @@ _RATTLE_OCTAVES: Final = 1.5
 #: Harmonics fall with their order, by 12 dB a doubling for a kink in the transfer curve: over the
 #: noise they rise steadily while the sweep comes nearer. The noise of a loose part does not depend
 #: on the order, and one from elsewhere comes and goes faster, at the same time in all octaves. dB a
-#: doubling, at least and at most; dB over the noise from which cells tell, and what they scatter.
-_SLOPES_DB, _TELLS_DB, _SCATTER_DB = (4.0, 30.0), 3.0, 4.0
+#: doubling, at least and at most; dB over the noise from which cells tell, what they scatter, and
+#: how far they may fall back on the way: a syllable ends.
+_SLOPES_DB, _TELLS_DB, _SCATTER_DB, _FALLS_BACK_DB = (4.0, 30.0), 3.0, 4.0, 8.0
+
+#: What comes of the loudspeaker is heard above the sweep, a noise in the room as often below it. So
+#: many times more cells above tell: some of a loud rattle lie below.
+_MOSTLY_ABOVE: Final = 4
 
 #: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
 #: 250 Hz.
@@ -71,8 +76,8 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     below, above = excess.counts & ~cells.above, excess.counts & cells.above
     total_db = total_distortion_db(distortion_db)
     harmonic = _rises_with_the_sweep(cells, excess)
-    # Harmonics lie above what the sweep passes, a noise as often below.
-    if _touching(below) and not (harmonic and np.count_nonzero(below) < np.count_nonzero(above)):
+    few_below = _MOSTLY_ABOVE * np.count_nonzero(below) <= np.count_nonzero(above)
+    if _touching(below) and not few_below:
         return _event(cells, excess)
     if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
         return distorted(total_db, high_orders=harmonic)
@@ -125,7 +130,8 @@ def _rises_with_the_sweep(cells: Cells, excess: _Excess) -> bool:
         if not (excess.counts[:, octave] & known).any():
             continue
         over_db = excess.over_db[known, octave]
-        if over_db[-2:].max() < over_db.max() - _SCATTER_DB:
+        falls_back = float((np.maximum.accumulate(over_db) - over_db).max())
+        if over_db[-2:].max() < over_db.max() - _SCATTER_DB or falls_back > _FALLS_BACK_DB:
             return False
         tells = over_db > _TELLS_DB
         if np.count_nonzero(tells) >= 3:
@@ -149,8 +155,14 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
         f"{over_db:.0f} dB over the rest at {nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz, "
         f"{cells.time_s[row]:.1f} s into the sweep, for {lasts_s:.1f} s",
         remedy="wait until it is quiet and record it again",
-        at_hz=float(cells.sweep_hz[row]) if cells.sweep_hz[row] < cells.sweep_hz.max() else None,
+        at_hz=_passed_hz(cells, excess.counts),
     )
+
+
+def _passed_hz(cells: Cells, counts: NDArray[np.bool_]) -> float | None:
+    """Frequency that the sweep passed in the middle of what stands out; None if it was over."""
+    middle = float(np.median(cells.sweep_hz[np.nonzero(counts)[0]]))
+    return middle if middle < float(cells.sweep_hz.max()) else None
 
 
 def _likely(lasts_s: float, band_hz: F) -> str:
@@ -173,6 +185,7 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
         f"{strongest[row, octave]:.0f} dB over the noise around "
         f"{nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz",
         remedy="find the loose part (grille, screw, something in the room) or the rubbing coil",
+        at_hz=_passed_hz(cells, above),
     )
 
 

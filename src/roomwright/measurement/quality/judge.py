@@ -74,7 +74,7 @@ def judge_take(
             sensitivity_pa=sensitivity_pa,
             where=where,
         )
-        measured = response_of(whole, length_s=length_s)
+        measured = response_of(whole, length_s=length_s, band_hz=band_hz)
     except InputError:
         wrong = stream.wrong_rate(_pilot_holder(microphone, reference), sweep, sampling_rate_hz)
         if wrong is None:
@@ -117,6 +117,9 @@ def _judged(
         if broken is not None:
             wrong = stream.wrong_rate(reference, sweep, rate)
             return (wrong or broken,)
+    apart = stream.pilots_apart(_pilot_holder(microphone, reference), take.alignment, sweep, rate)
+    if apart is not None:
+        return (apart,)
     own = level.own_octaves(band_hz)
     if not level.heard(take.circle, noise_in(take, samples.size), samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
