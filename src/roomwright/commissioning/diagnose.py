@@ -49,6 +49,9 @@ _HERE_ONLY: Final = {
     "low_level": {},
 }
 
+#: What the first front of a unit's sound tells, which drowns in noise where the unit is too soft.
+_BY_FRONTS: Final = ("far_from_plan", "noise_event")
+
 #: What is heard at some stations is not dead.
 _HARDLY_HEARD: Final = {
     "kind": "low_level",
@@ -146,10 +149,12 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
         if (found.kind, pair[0]) not in named
         and not (found.kind == "noisy" and (pair[0] in explained or _happened(all_found)))
     ]
+    soft = {s for d in (*of_units, *compared) if d.kind == "low_level" for s in d.sources}
     compared = tuple(
         found
         for found in compared
         if not any((found.kind, source) in named for source in found.sources)
+        and not (found.kind in _BY_FRONTS and soft & set(found.sources))
     )
     refused = [found for found in single if found.refuses]
     doubts = [found for found in single if not found.refuses]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -26,6 +26,9 @@ _CHANCE: Final = 1e-6
 #: Rooms are not as steady as Gaussian noise; what rises less than this beyond chance is the room,
 #: dB. Common practice, no source: somewhat more than twice as many sources of the same kind.
 _RISE_DB: Final = 4.0
+
+#: A single cell counts alone where it stands out by so much more, dB: its neighbours may be hidden.
+_ALONE_DB: Final = 10.0
 
 #: An event is short if it lasts less than this: a slam, a knock, a cough.
 _SHORT_S: Final = 0.35
@@ -56,10 +59,11 @@ _KINKED_DB: Final = -40.0
 
 @dataclass(frozen=True, slots=True)
 class _Excess:
-    """Cells that stand out, shape (T, B) as the cells, and by how many dB."""
+    """Cells that stand out, shape (T, B) as the cells, by how many dB, and which clearly."""
 
     counts: NDArray[np.bool_]
     over_db: F
+    clear: NDArray[np.bool_]
 
 
 def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
@@ -77,16 +81,17 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     total_db = total_distortion_db(distortion_db)
     harmonic = _rises_with_the_sweep(cells, excess)
     few_below = _MOSTLY_ABOVE * np.count_nonzero(below) <= np.count_nonzero(above)
-    if _touching(below) and not few_below:
+    heard_below, heard_above = (_heard(excess, part) for part in (below, above))
+    if heard_below and not few_below:
         return _event(cells, excess)
-    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
+    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not heard_above):
         return distorted(total_db, high_orders=harmonic)
-    if harmonic or not _touching(above):
+    if harmonic or not heard_above:
         return None
     rows = np.flatnonzero(above.any(axis=1))
     octaves = float(np.log2(cells.sweep_hz[rows[-1]] / cells.sweep_hz[rows[0]]))
     if octaves < _RATTLE_OCTAVES:
-        return _event(cells, _Excess(above, excess.over_db))
+        return _event(cells, replace(excess, counts=above))
     return _rattle(cells, above, excess.over_db)
 
 
@@ -109,14 +114,17 @@ def _excess(cells: Cells) -> _Excess:
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = cells.power / np.maximum(steady, np.finfo(float).tiny)
     limit = scipy.stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
-    counts = np.where(count & usable, ratio, 0.0) > limit
+    ratio = np.where(count & usable, ratio, 0.0)
+    counts, clear = ratio > limit, ratio > limit * 10.0 ** (_ALONE_DB / 10.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         over_db = np.where(count, 10.0 * np.log10(np.maximum(ratio, 1e-12)), -np.inf)
-    return _Excess(counts, over_db)
+    return _Excess(counts, over_db, clear)
 
 
-def _touching(counts: NDArray[np.bool_]) -> bool:
-    """Whether two cells that count are neighbours in time or in frequency."""
+def _heard(excess: _Excess, counts: NDArray[np.bool_]) -> bool:
+    """Whether two cells that count are neighbours in time or in frequency, or one is clear."""
+    if (excess.clear & counts).any():
+        return True
     in_time = (counts[1:] & counts[:-1]).any()
     in_frequency = (counts[:, 1:] & counts[:, :-1]).any()
     return bool(in_time or in_frequency)
