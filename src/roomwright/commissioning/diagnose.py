@@ -126,14 +126,13 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     takes
         What `judge_take` found of each take.
     """
-    heard_dead = {
-        pair for pair, found in takes.items() if any(d.kind == "dead_output" for d in found)
-    }
-    takes = _once_only(_repeating(takes, survey))
+    unheard = {p for p, found in takes.items() if any(d.kind == "dead_output" for d in found)}
+    takes = _repeating(takes, survey)
     of_units = _of_units(takes)
     named = {(found.kind, source) for found in of_units for source in found.sources}
+    takes = _once_only(takes, named)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
-    heard = None if survey is None else _heard(job, survey, takes, dead, heard_dead)
+    heard = None if survey is None else _heard(job, survey, takes, dead, unheard)
     # Without the places of stations, as in recordings that came without, there is no comparison.
     compared = () if heard is None or not heard.stations or not heard.units else compare(heard)
     explained = {
@@ -228,9 +227,8 @@ def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
     return tuple(result)
 
 
-def _once_only(takes: Takes) -> Takes:
+def _once_only(takes: Takes, gathered: set[tuple[str, str]]) -> Takes:
     """The takes with what would be of a unit, but shows at few of its stations, called a noise."""
-    gathered = {(d.kind, source) for d in _of_units(takes) for source in d.sources}
     changed = {}
     for pair, all_found in takes.items():
         soft = ("low_level", pair[0]) in gathered

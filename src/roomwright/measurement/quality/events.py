@@ -95,6 +95,26 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     return _rattle(cells, above, excess.over_db)
 
 
+def event(cells: Cells) -> tuple[Diagnosis | None, float, float]:
+    """A noise that comes and goes while several sources play, and from when to when, seconds.
+
+    Whether one of them rattles cannot be told: what lies above one's sweep lies below another's.
+    """
+    excess = _excess(cells)
+    if not _heard(excess, excess.counts):
+        return None, 0.0, 0.0
+    found = _event(cells, excess).model_copy(
+        update={
+            "remedy": "wait until it is quiet and record it again; if it comes again, measure the "
+            "loudspeakers one by one: one may rattle",
+            "at_hz": None,
+        }
+    )
+    times_s = cells.time_s[excess.counts.any(axis=1)]
+    half_s = float(cells.time_s[0])
+    return found, float(times_s[0]) - half_s, float(times_s[-1]) + half_s
+
+
 def total_distortion_db(distortion_db: F) -> float:
     """Sum of the harmonics that are known, dB; minus infinity if none is."""
     known = distortion_db[np.isfinite(distortion_db)]
@@ -154,7 +174,8 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
     row, octave = np.unravel_index(int(np.argmax(strongest)), strongest.shape)
     over_db = float(strongest[row, octave])
     rows = np.flatnonzero(excess.counts.any(axis=1))
-    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + cells.time_s[0])
+    # The first cell's middle is half a cell from its ends.
+    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + 2.0 * cells.time_s[0])
     band = CELL_OCTAVES_HZ[excess.counts.any(axis=0)]
     return Diagnosis(
         kind="noise_event",

@@ -90,7 +90,10 @@ def broken_stream(
     length = transform_length(sweep, rate)
     ppm = 0.0 if isnan(alignment.clock_error_ppm) else alignment.clock_error_ppm
     start = max(round(alignment.start), 0)
-    piece = corrected(reference[start : start + length], ppm)[:length]
+    # The circle is longer than sweep and tail: the second pilot is none of them.
+    places = timeline(sweep, rate)
+    piece = corrected(reference[start : start + length], ppm)
+    piece = piece[: places.pilot_2 - places.sweep_start]
     circle = deconvolve(piece.astype(np.float32), inverse_spectrum(sweep, rate, length))
     energy = circle.astype(np.float64) ** 2
     reach = _own_reach(sweep, rate, length)
