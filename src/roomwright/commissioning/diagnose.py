@@ -203,8 +203,8 @@ def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
     return found.model_copy(
         update={
             "kind": "rattle",
-            "sentence": f"makes a noise of its own when the sweep passes {found.at_hz:.0f} Hz, "
-            f"{found.evidence:.0f} dB over the rest, the same at {stations} stations",
+            "sentence": f"makes a noise of its own when the sweep passes {found.at_hz:.0f} Hz or "
+            f"so, {found.evidence:.0f} dB over the steady noise, the same at {stations} stations",
             "remedy": "find the loose part (grille, screw, something in the room) or the rubbing "
             "coil",
         }

@@ -122,7 +122,7 @@ def _swap(heard: HeardSystem, one: int, two: int, off: dict[tuple[int, int], flo
         sources=names,
         evidence=straight,
         sentence=f"{names[0]} and {names[1]} are swapped: each is heard from the other's place "
-        f"(within {crossed:.2f} m, from its own {straight:.2f} m off)",
+        f"to within {crossed:.2f} m, and from its own it is {straight:.2f} m off",
         remedy="exchange the two outputs",
     )
 
@@ -142,6 +142,7 @@ def _early(heard: HeardSystem, row: int, column: int, early_m: float) -> Diagnos
 
 def _far(heard: HeardSystem, row: int, late_m: NDArray[np.float64], off_m: float) -> Diagnosis:
     mean = float(np.nanmean(late_m))
+    nearer = mean < -0.5 * off_m
     if abs(mean) < 0.5 * off_m:
         said = f"its distances to the stations are off by {off_m:.2f} m on average"
     else:
@@ -150,6 +151,7 @@ def _far(heard: HeardSystem, row: int, late_m: NDArray[np.float64], off_m: float
         kind="far_from_plan",
         sources=(heard.units[row].id,),
         evidence=off_m,
-        sentence=f"is not where it is planned, or plays with a delay: {said}",
-        remedy="measure its place, correct the plan, and look for a delay in its output",
+        sentence=f"is not where it is planned{'' if nearer else ', or plays with a delay'}: {said}",
+        remedy="measure its place and correct the plan"
+        + ("" if nearer else "; look for a delay in its output"),
     )

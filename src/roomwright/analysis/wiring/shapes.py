@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from roomwright.analysis.wiring.system import BANDS_HZ, HeardSystem, PlannedUnit
 from roomwright.model import Diagnosis
+from roomwright.signals import nominal_words
 
 F = NDArray[np.float64]
 
@@ -178,8 +179,8 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "ways_swapped",
             float(over[:_BOTTOM_BANDS].mean()),
-            f"lacks both ends of its range, below {bands[bottom]:.0f} Hz and above "
-            f"{bands[-top - 1]:.0f} Hz, as if woofer and tweeter were exchanged",
+            f"lacks both ends of its range, below {_words(bands[bottom])} and above "
+            f"{_words(bands[-top - 1])}, as if woofer and tweeter were exchanged",
             "stop, before the tweeter is harmed; exchange the two ways at once",
         )
     if no_bass:
@@ -187,8 +188,8 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "woofer_missing",
             float(over[:_BOTTOM_BANDS].mean()),
-            f"plays nothing below {bands[bottom]:.0f} Hz and should from {unit.low_hz:.0f} Hz "
-            f"on ({-over[:_BOTTOM_BANDS].mean():.0f} dB missing)",
+            f"plays too little below {_words(bands[bottom])} and should play from "
+            f"{unit.low_hz:.0f} Hz on ({-over[:_BOTTOM_BANDS].mean():.0f} dB missing)",
             "check the output, the amplifier and the cable of its woofer",
         )
     if no_treble:
@@ -196,11 +197,15 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "tweeter_missing",
             float(over[-_TOP_BANDS:].mean()),
-            f"plays nothing above {bands[-top - 1]:.0f} Hz "
+            f"plays too little above {_words(bands[-top - 1])} "
             f"({-over[-_TOP_BANDS:].mean():.0f} dB missing)",
             "check the output, the amplifier and the cable of its tweeter",
         )
     return None
+
+
+def _words(band_hz: float) -> str:
+    return nominal_words(float(band_hz), 3)
 
 
 def _over(level_db: F, own: NDArray[np.bool_]) -> F:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells
 from roomwright.model import Diagnosis
-from roomwright.signals import nominal_label, power_db
+from roomwright.signals import nominal_words, power_db
 
 F = NDArray[np.float64]
 
@@ -177,12 +177,13 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
     # The first cell's middle is half a cell from its ends.
     lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + 2.0 * cells.time_s[0])
     band = CELL_OCTAVES_HZ[excess.counts.any(axis=0)]
+    loudest = nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)
     return Diagnosis(
         kind="noise_event",
         evidence=over_db,
-        sentence=f"holds a noise that is not steady, {_likely(lasts_s, band)}: "
-        f"{over_db:.0f} dB over the rest at {nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz, "
-        f"{cells.time_s[row]:.1f} s into the sweep, for {lasts_s:.1f} s",
+        sentence=f"holds a noise that comes and goes, {_likely(lasts_s, band)}: {over_db:.0f} dB "
+        f"over the steady noise in the octave of {loudest}, "
+        f"{cells.time_s[row]:.1f} s after the sweep began, for {lasts_s:.1f} s",
         remedy="wait until it is quiet and record it again",
         at_hz=_passed_hz(cells, excess.counts),
     )
@@ -196,9 +197,11 @@ def _passed_hz(cells: Cells, counts: NDArray[np.bool_]) -> float | None:
 
 def _likely(lasts_s: float, band_hz: F) -> str:
     if lasts_s < _SHORT_S:
-        return "short as a door or a knock"
+        return "as short as a door or a knock"
     return (
-        "low as traffic or an aircraft" if band_hz.max() < 400.0 else "as of a voice or a passage"
+        "as low as traffic or an aircraft"
+        if band_hz.max() < 400.0
+        else "as of a voice or a vehicle"
     )
 
 
@@ -212,7 +215,7 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
         evidence=float(strongest[row, octave]),
         sentence=f"rattles while the sweep passes {low:.0f} to {high:.0f} Hz: "
         f"{strongest[row, octave]:.0f} dB over the noise around "
-        f"{nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz",
+        f"{nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)}",
         remedy="find the loose part (grille, screw, something in the room) or the rubbing coil",
         at_hz=_passed_hz(cells, above),
     )
@@ -220,11 +223,15 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
 
 def distorted(total_db: float, *, high_orders: bool = False) -> Diagnosis:
     """Harmonic distortion of `total_db` re the fundamental, its high orders heard or not."""
-    more = ", with harmonics of high order over the noise" if high_orders else ""
+    if high_orders:
+        compared = "with harmonics of high order over the noise; a sound loudspeaker has none there"
+    else:
+        limit = 100.0 * 10.0 ** (DISTORTED_DB / 20.0)
+        compared = f"a sound loudspeaker by less than {limit:.0f} %"
     return Diagnosis(
         kind="distortion",
         evidence=total_db,
         sentence=f"distorts by {100.0 * 10.0 ** (total_db / 20.0):.0f} % ({total_db:.0f} dB), "
-        f"a sound loudspeaker by less than {100.0 * 10.0 ** (DISTORTED_DB / 20.0):.0f} %{more}",
+        f"{compared}",
         remedy="play it softer; if it stays, look for a damaged unit or an amplifier that clips",
     )

@@ -58,7 +58,7 @@ def wrong_rate(samples: NDArray[np.floating], sweep: Sweep, rate: int) -> Diagno
         kind="wrong_rate",
         evidence=float(best),
         sentence=f"was recorded at {best} Hz and says it is of {rate} Hz: its pilot is "
-        f"{alike[best] / max(alike.get(rate, 0.0), 1e-9):.0f} times more alike at that rate",
+        f"{alike[best] / max(alike.get(rate, 0.0), 1e-9):.0f} times more alike there",
         remedy="set player and recorder to one rate and record it again",
         refuses=True,
     )
@@ -145,7 +145,7 @@ def pilots_apart(
     what = "lost" if late < 0 else "repeated"
     return _dropout(
         abs(lost_ms),
-        f"has {abs(lost_ms):.1f} ms {what}: its two pilots lie so much "
+        f"has {abs(lost_ms):.1f} ms {what} between its two pilots: they lie so much "
         f"{'nearer together' if late < 0 else 'farther apart'} than they were played",
     )
 
