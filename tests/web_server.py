@@ -14,6 +14,19 @@ from pathlib import Path
 #: What a page of the app is once it is connected and can be used.
 READY = "body:not([inert])"
 
+#: What is waited for comes, if at all, within this, on a machine that is busy with other tests.
+PATIENT_MS = 60_000
+
+
+def until(page, look, wanted=True):
+    """Wait until `look()` is what is wanted, or true, of what cannot be waited for on the page."""
+    for _ in range(PATIENT_MS // 50):
+        found = look()
+        if found == wanted or (wanted is True and found):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"after {PATIENT_MS / 1000:.0f} s it is {look()!r}, not {wanted!r}")
+
 
 @dataclass(frozen=True)
 class Served:

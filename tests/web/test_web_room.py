@@ -7,7 +7,7 @@ import subprocess
 import sys
 
 import pytest
-from web_server import READY
+from web_server import PATIENT_MS, READY, until
 
 from roomwright.commissioning import box_room, new_job
 from roomwright.store import create_job
@@ -54,7 +54,7 @@ def show(request, address, library, chromium):
 
     def show(stage, before=None):
         page = context.new_page()
-        page.set_default_timeout(30_000)
+        page.set_default_timeout(PATIENT_MS)
         page.on("pageerror", lambda error: troubles.append(str(error)))
         if before:
             page.add_init_script(before)
@@ -91,15 +91,6 @@ def drag(page, name, by, *, plane="plan", drop=True):
         page.mouse.move(x + by[0] * step / 5, y + by[1] * step / 5)
     if drop:
         page.mouse.up()
-
-
-def until(page, check, wanted=True):
-    """Wait until `check()` gives what is wanted; on a busy machine that may take seconds."""
-    for _ in range(600):
-        if check() == wanted:
-            return
-        page.wait_for_timeout(50)
-    assert check() == wanted
 
 
 def says(page, where, text):
