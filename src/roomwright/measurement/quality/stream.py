@@ -121,12 +121,11 @@ def pilots_apart(
         The loop-back, or the microphone where there is none, shape (n,): both pilots go the same
         way, so that they are alike whatever that is.
     alignment
-        Where the sweep lies in it; its clock error is unknown where the pilots lie too far apart.
+        Where the sweep lies in it. Its clock error is looked for within what clocks do, and may be
+        found there by chance where the pilots lie farther apart.
     sweep, rate
         What was played, and the recorder's rate.
     """
-    if not isnan(alignment.clock_error_ppm):
-        return None
     places = timeline(sweep, rate)
     distance, reach = places.pilot_2 - places.pilot_1, places.pilot_2 - places.sweep_stop
     first = round(alignment.start) - (places.sweep_start - places.pilot_1)
