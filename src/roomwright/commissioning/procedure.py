@@ -12,6 +12,7 @@ import numpy as np
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress
+from roomwright.commissioning.exposure_today import ExposureToday
 from roomwright.commissioning.passes import (
     HeardRoom,
     PlannedTake,
@@ -57,7 +58,8 @@ class SurveyState:
     remaining_s
         Seconds still to go, carrying the microphone included.
     exposure
-        What was heard at the microphone so far; None if its sensitivity is not known.
+        What was heard at the microphone so far, with a real device today; None if its sensitivity
+        is not known.
     level_db
         Highest C-weighted fast level at the microphone in the last recording, dB SPL, or dB re a
         full-scale sine if its sensitivity is not known; None before the first.
@@ -96,7 +98,10 @@ class Procedure:
         self._progress, self._on_state = progress, on_state
         sensitivity_pa = recorder.job.microphone.sensitivity_pa
         self._sensitivity_pa = sensitivity_pa
-        self._exposure = None if sensitivity_pa is None else Exposure()
+        # In the simulated room nobody hears anything.
+        self._today = ExposureToday(folder) if recorder.rig.origin == "device" else None
+        before = Exposure() if self._today is None else self._today.total
+        self._exposure = None if sensitivity_pa is None else before
         self._full_scale_db = 0.0
         self._ceiling_dbfs = 0.0
         if sensitivity_pa is not None:
@@ -194,9 +199,14 @@ class Procedure:
         peak = float(np.abs(recording.microphone).max(initial=0.0))
         self._peak_dbfs = float(amplitude_db(max(peak, 1e-12)))
         if self._exposure is not None and self._sensitivity_pa is not None:
-            self._exposure += exposure_of_take(
+            more = exposure_of_take(
                 recording.microphone, recording.sampling_rate_hz, self._sensitivity_pa
             )
+            self._exposure += more
+            if self._today is not None:
+                self._today.add(more)
+                self._today.keep()
+                self._exposure = self._today.total
         return recording
 
     def _refuse(self, where: str, text: str) -> None:
