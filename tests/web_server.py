@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,12 +25,18 @@ class Served:
 
 
 @contextlib.contextmanager
-def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
-    """Serve a folder of jobs in a process of its own until left."""
+def serving(
+    *arguments: str, jobs: Path, settings: Mapping[str, str] | None = None
+) -> Iterator[Served]:
+    """Serve a folder of jobs in a process of its own until left, with more in its environment."""
     program = "from roomwright.cli import main; main()"
     command = [sys.executable, "-c", program, "open", str(jobs), "--no-browser"]
     with subprocess.Popen(
-        [*command, *arguments], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        [*command, *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env={**os.environ, **(settings or {})},
     ) as process:
         try:
             line = process.stdout.readline()

@@ -79,12 +79,12 @@ class SoftSweeps:
 
     def under_ceiling(self, planned: PlannedTake) -> PlannedTake:
         """The same, softer if all who play in it together would come too near to the ceiling."""
-        levels = (
-            self._heard_dbfs[source] + sweep.level_dbfs - self._quiet_dbfs
+        powers = (
+            from_power_db(self._heard_dbfs[source] + sweep.level_dbfs - self._quiet_dbfs)
             for source, sweep in zip(planned.sources, planned.sweeps, strict=True)
         )
         # Each plays another frequency at a time: their powers add.
-        together_dbfs = float(power_db(sum(from_power_db(level) for level in levels)))
+        together_dbfs = float(power_db(sum(float(power) for power in powers)))
         return planned.softer(together_dbfs - self._ceiling_dbfs + _UNDER_CEILING_DB)
 
     def _check(self, station: str, planned: PlannedTake) -> None:
