@@ -8,12 +8,25 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 #: What a page of the app is once it is connected and can be used.
 READY = "body:not([inert])"
+
+#: What is waited for comes, if at all, within this, on a machine that is busy with other tests.
+PATIENT_MS = 60_000
+
+
+def until(page, look, wanted=True):
+    """Wait until `look()` is what is wanted, or true, of what cannot be waited for on the page."""
+    for _ in range(PATIENT_MS // 50):
+        found = look()
+        if found == wanted or (wanted is True and found):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"after {PATIENT_MS / 1000:.0f} s it is {look()!r}, not {wanted!r}")
 
 
 @dataclass(frozen=True)
@@ -29,8 +42,10 @@ class Served:
 
 
 @contextlib.contextmanager
-def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
-    """Serve a folder of jobs in a process of its own until left."""
+def serving(
+    *arguments: str, jobs: Path, settings: Mapping[str, str] | None = None
+) -> Iterator[Served]:
+    """Serve a folder of jobs in a process of its own until left, with more in its environment."""
     program = "from roomwright.cli import main; main()"
     command = [sys.executable, "-c", program, "open", str(jobs), "--no-browser"]
     # The toolkit leaves things out where it sees that it is tested: here it is not to.
@@ -40,7 +55,7 @@ def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-        env=untested,
+        env={**untested, **(settings or {})},
     ) as process:
         try:
             line = process.stdout.readline()
@@ -51,7 +66,7 @@ def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
         finally:
             process.send_signal(signal.SIGTERM)
             try:
-                rest, _ = process.communicate(timeout=10)
+                rest, _ = process.communicate(timeout=60)
             except subprocess.TimeoutExpired:
                 process.kill()
                 rest, _ = process.communicate()

@@ -13,6 +13,7 @@ from roomwright.signals.bands import (
     band_powers,
     midbands,
     nominal_label,
+    nominal_words,
 )
 from roomwright.signals.biquads import cascade_sos, coefficients, response
 from roomwright.signals.crossovers import crossover_biquads, crossover_sos
@@ -39,6 +40,7 @@ from roomwright.signals.spectra import (
 )
 from roomwright.signals.sweeps import (
     Timeline,
+    continued_sweep,
     excitation,
     harmonic_advance_s,
     instantaneous_frequency_hz,
@@ -59,6 +61,7 @@ __all__ = [
     "band_powers",
     "cascade_sos",
     "coefficients",
+    "continued_sweep",
     "crossover_biquads",
     "crossover_sos",
     "excess_phase",
@@ -77,6 +80,7 @@ __all__ = [
     "minimum_phase",
     "minimum_phase_fir",
     "nominal_label",
+    "nominal_words",
     "octave_shaped_noise_spectrum",
     "phase",
     "pilot_samples",
