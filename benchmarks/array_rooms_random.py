@@ -186,10 +186,11 @@ def arrays_of_room(room: RandomRoom) -> dict[str, Judged]:
     return rows
 
 
-def print_arrays(rooms: list[RandomRoom], processes: int) -> None:
-    """The arrays of all rooms, 25 to 100 Hz."""
+def print_arrays(rooms: list[RandomRoom], processes: int) -> dict[str, float]:
+    """The arrays of all rooms, 25 to 100 Hz; shares of rooms that meet the aims."""
     if not rooms:
-        return
+        return {}
+    figures = {}
     print(f"\n4 + 4 arrays in {len(rooms)} rooms, 25 to 100 Hz, at held-back places of the heads")
     rows: dict[str, list[Judged]] = {}
     for room, found in zip(rooms, each_room(arrays_of_room, rooms, processes), strict=True):
@@ -202,6 +203,13 @@ def print_arrays(rooms: list[RandomRoom], processes: int) -> None:
         spread = np.array([found.spread_db2 for found in results])
         decay = np.array([found.slowest for found in results])
         aim = 1.0 if name.startswith("off") else 0.2
+        if name.endswith("filters"):
+            figures[f"4 + 4 {name}: below {aim:g} dB2, % of rooms"] = 100.0 * float(
+                np.mean(spread < aim)
+            )
+            figures[f"4 + 4 {name}: decay at the limit, % of rooms"] = 100.0 * float(
+                np.mean(decay < AT_LIMIT)
+            )
         few = "" if len(results) == len(rooms) else f" ({len(results)} rooms)"
         print(
             f"| {name}{few} | {np.median(spread):.2f} ({np.quantile(spread, 0.9):.2f}) | "
@@ -209,6 +217,7 @@ def print_arrays(rooms: list[RandomRoom], processes: int) -> None:
             f"{np.median(decay):.1f} (90 %: {np.quantile(decay, 0.9):.1f}), "
             f"{100 * np.mean(decay < AT_LIMIT):.0f} % below {AT_LIMIT:g} |"
         )
+    return figures
 
 
 def each_room(
