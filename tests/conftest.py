@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from roomwright.model import (
     Channel,
@@ -18,6 +19,12 @@ from roomwright.model import (
 )
 
 pytest_plugins = ["real_rooms"]
+
+# The same examples on every run and machine, however slow: what fails here, fails anywhere.
+settings.register_profile(
+    "steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("steady")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -23,7 +23,7 @@ def arrivals(source, stations, rng=None, noise_s=0.0, offset_s=0.0):
     return times if rng is None else times + noise_s * rng.standard_normal(times.size)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.tuples(st.floats(0.3, 4.7), st.floats(0.1, 6.5), st.floats(0.1, 2.7)))
 def test_exact_times_give_the_exact_place(source):
     near = np.array(source) + np.array([0.3, -0.2, 0.2])

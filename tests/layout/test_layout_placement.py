@@ -64,7 +64,7 @@ def furnished(draw, size, from_wall):
     return (width, depth, height), tuple(seats)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=120)
 @given(furnished(((3.0, 10.0), (3.5, 12.0), (2.2, 4.0)), 0.6), st.sampled_from(LAYOUTS))
 def test_any_box_room_is_furnished(box, job, models, scene, layout):
     size, seats = scene
@@ -77,7 +77,7 @@ def test_any_box_room_is_furnished(box, job, models, scene, layout):
     assert len({unit.id for unit in units(placed)}) == len(units(placed))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(
     furnished(((6.0, 10.0), (6.5, 12.0), (2.7, 3.6)), 2.0),
     st.sampled_from([layout for layout in LAYOUTS if layout[0] != "M"]),
@@ -91,7 +91,7 @@ def test_roomy_rooms_keep_every_allowed_range(box, job, models, scene, layout):
     assert doubts(placed) == []
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.floats(3.5, 9),
     st.floats(4, 10),

@@ -23,7 +23,7 @@ def test_two_rows_of_four(box):
     assert seats[4].position_m[2] == 1.45
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.floats(2.5, 10), st.floats(3, 14), st.integers(1, 4), st.integers(1, 8))
 def test_seats_keep_off_the_walls_and_each_other(box, width, depth, rows, count):
     room = box(width, depth, 3.5)
@@ -71,7 +71,7 @@ def test_no_seat_no_main_seat():
         main_seat_of(())
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.integers(0, 40))
 def test_stations(count):
     seats = (Seat(id="A", position_m=(2, 3, 1.2)), Seat(id="B", position_m=(3, 3, 1.2)))

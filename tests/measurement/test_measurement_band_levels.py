@@ -90,7 +90,7 @@ def test_bands_agree_with_a_general_library():
     assert meter.equivalent_db()[index] == pytest.approx(np.asarray(theirs), abs=0.3)
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.lists(st.integers(0, 4000), min_size=1, max_size=8))
 def test_the_length_of_the_blocks_does_not_matter(lengths):
     noise = np.random.default_rng(1).standard_normal(sum(lengths) + 1) * 0.1

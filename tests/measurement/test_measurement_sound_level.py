@@ -114,7 +114,7 @@ def test_decay_after_the_sound_has_stopped(weighting, slope):
     assert 2 * (before - meter.show().level_db) == pytest.approx(slope, abs=0.05)
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(st.lists(st.integers(1, 5000), min_size=1, max_size=8))
 def test_the_length_of_the_blocks_does_not_matter(lengths):
     noise = np.random.default_rng(1).standard_normal(sum(lengths)) * 0.1

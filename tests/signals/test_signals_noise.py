@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from roomwright import signals
@@ -50,7 +50,6 @@ def test_shaped_spectrum_holds_each_octave_level():
     assert spectrum[0] == 0.0
 
 
-@settings(deadline=None)
 @given(st.lists(st.floats(-6, 6), min_size=9, max_size=9))
 def test_any_moderate_shape_is_reached(steps_db):
     levels_db = np.cumsum([40.0, *steps_db])

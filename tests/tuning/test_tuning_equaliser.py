@@ -39,7 +39,7 @@ def level_of(biquads):
     return amplitude_db(response(cascade_sos(biquads, RATE), FINE, RATE))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     seed=st.integers(0, 10_000),
     boost=st.sampled_from([0.0, 2.5, 4.0, 6.0]),

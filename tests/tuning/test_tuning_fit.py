@@ -121,7 +121,7 @@ def test_limits_without_room_for_a_filter_are_refused():
         FitLimits(200, 100, 4, 12, 8, 2, 150)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     seed=st.integers(0, 10_000),
     boost=st.floats(0, 8),
