@@ -8,7 +8,7 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -42,8 +42,10 @@ class Served:
 
 
 @contextlib.contextmanager
-def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
-    """Serve a folder of jobs in a process of its own until left."""
+def serving(
+    *arguments: str, jobs: Path, settings: Mapping[str, str] | None = None
+) -> Iterator[Served]:
+    """Serve a folder of jobs in a process of its own until left, with more in its environment."""
     program = "from roomwright.cli import main; main()"
     command = [sys.executable, "-c", program, "open", str(jobs), "--no-browser"]
     # The toolkit leaves things out where it sees that it is tested: here it is not to.
@@ -53,7 +55,7 @@ def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-        env=untested,
+        env={**untested, **(settings or {})},
     ) as process:
         try:
             line = process.stdout.readline()
@@ -64,7 +66,7 @@ def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
         finally:
             process.send_signal(signal.SIGTERM)
             try:
-                rest, _ = process.communicate(timeout=10)
+                rest, _ = process.communicate(timeout=60)
             except subprocess.TimeoutExpired:
                 process.kill()
                 rest, _ = process.communicate()

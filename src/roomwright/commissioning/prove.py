@@ -54,7 +54,7 @@ def prove(folder: JobFolder, progress: Progress = silent) -> Proved:
         plan = [
             PlannedTake(
                 (channel.id,),
-                job.sweep,
+                (job.sweep,),
                 ready={LOOP_BACK: signal, **render(job, channel.id, signal)},
             )
             for channel in job.channels
