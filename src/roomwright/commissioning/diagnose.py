@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Set
+from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from typing import Final
 
@@ -227,7 +228,7 @@ def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
     return tuple(result)
 
 
-def _once_only(takes: Takes, gathered: Set[tuple[str, str]]) -> Takes:
+def _once_only(takes: Takes, gathered: AbstractSet[tuple[str, str]]) -> Takes:
     """The takes with what would be of a unit, but shows at few of its stations, called a noise."""
     changed = {}
     for pair, all_found in takes.items():
