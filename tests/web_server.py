@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 #: What a page of the app is once it is connected and can be used.
@@ -30,28 +31,43 @@ def until(page, look, wanted=True):
 
 @dataclass(frozen=True)
 class Served:
-    """A running server: its address without a path, and the folder of its jobs."""
+    """A running server: its address without a path, the folder of its jobs, and what it printed.
+
+    What it printed after its address is there once it has ended.
+    """
 
     address: str
     jobs: Path
+    printed: list[str] = field(default_factory=list)
 
 
 @contextlib.contextmanager
-def serving(*arguments: str, jobs: Path) -> Iterator[Served]:
-    """Serve a folder of jobs in a process of its own until left."""
+def serving(
+    *arguments: str, jobs: Path, settings: Mapping[str, str] | None = None
+) -> Iterator[Served]:
+    """Serve a folder of jobs in a process of its own until left, with more in its environment."""
     program = "from roomwright.cli import main; main()"
     command = [sys.executable, "-c", program, "open", str(jobs), "--no-browser"]
+    # The toolkit leaves things out where it sees that it is tested: here it is not to.
+    untested = {name: value for name, value in os.environ.items() if not name.startswith("PYTEST_")}
     with subprocess.Popen(
-        [*command, *arguments], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        [*command, *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env={**untested, **(settings or {})},
     ) as process:
         try:
             line = process.stdout.readline()
             found = re.match(r"Roomwright is at (http://[^/]+)/", line)
             assert found, line + process.stdout.read()
-            yield Served(found[1], jobs)
+            served = Served(found[1], jobs)
+            yield served
         finally:
             process.send_signal(signal.SIGTERM)
             try:
-                process.wait(10)
+                rest, _ = process.communicate(timeout=60)
             except subprocess.TimeoutExpired:
                 process.kill()
+                rest, _ = process.communicate()
+        served.printed.append(rest)

@@ -11,6 +11,7 @@ import pytest
 from roomwright import commissioning
 from roomwright._errors import Cancelled, DeviceError, InputError
 from roomwright.commissioning.distortion_curves import distortion_lines
+from roomwright.commissioning.edit_levels import with_level_trim, with_levels
 from roomwright.commissioning.rigs import CeilingPassed, RehearsalRig
 from roomwright.model import Fault, Finding
 from roomwright.store import create_job
@@ -22,9 +23,9 @@ def small(quick_job):
     """Two fronts and two surrounds at two stations; sweeps so long that they overlap."""
     outputs = (*quick_job.outputs[:2], *quick_job.outputs[3:5])
     sweep = quick_job.sweep.model_copy(update={"duration_s": 6.0})
-    return quick_job.model_copy(
-        update={"outputs": outputs, "stations": quick_job.stations[:2], "sweep": sweep}
-    )
+    changes = {"outputs": outputs, "stations": quick_job.stations[:2], "sweep": sweep}
+    # Nobody sits in a simulated room: its noise is to be far below.
+    return with_levels(quick_job.model_copy(update=changes), ceiling_db=110.0)
 
 
 @pytest.fixture
@@ -62,7 +63,9 @@ def difference_db(one, other, source, station):
 def test_passes_give_what_single_sweeps_give(folder):
     passes = commissioning.measure(folder, RehearsalRig(folder.job))
     takes = [take for take in folder.job.takes if take.kind == "take"]
-    assert sum(take.overlap is not None for take in takes) == 4  # all of the second station
+    # All of the second station, and of the first those that are not the first of their band.
+    assert sum(take.overlap is not None for take in takes) == 6
+    assert len({take.file for take in takes}) == 4
     for take in takes:
         model = folder.job.model_of(folder.job.unit(take.source))
         assert take.sweep.start_hz >= model.low_hz
@@ -154,10 +157,20 @@ def test_an_output_that_does_not_show_its_band_is_not_played_louder(folder):
 
 def test_the_input_ceiling_lowers_the_level_and_then_stops(folder):
     pairs = [("M+030", "S-R1-1")]
-    done = commissioning.measure(folder, RehearsalRig(folder.job), pairs, ceiling_db=92.0)
+    states = []
+    folder.save(with_levels(folder.job, ceiling_db=92.0))
+    done = commissioning.measure(folder, RehearsalRig(folder.job), pairs, on_state=states.append)
     (take,) = (take for take in folder.job.takes if take.kind == "take")
     assert take.sweep.level_dbfs < -21
     assert any("softer" in finding.text for finding in done.findings)
+    # 3 dB below it, but for what the soft sweep heard of the background.
+    assert states[-1].level_db == pytest.approx(89.0, abs=0.5)
+    assert states[-1].ceiling_db == 92.0
+
+    # An option given wins.
+    commissioning.measure(folder, RehearsalRig(folder.job), pairs, ceiling_db=110.0)
+    (take,) = (take for take in folder.job.takes if take.kind == "take")
+    assert take.sweep.level_dbfs == -20
 
     class Loud(Rig):
         def play(self, signals, ceiling_dbfs=0.0):
@@ -166,9 +179,31 @@ def test_the_input_ceiling_lowers_the_level_and_then_stops(folder):
             return super().play({n: gain * s for n, s in signals.items()}, ceiling_dbfs)
 
     taken = folder.job.takes
-    with pytest.raises(CeilingPassed, match="ceiling of"):
+    with pytest.raises(CeilingPassed, match="passed the ceiling"):
         commissioning.measure(folder, Loud(folder.job), [("M-030", "S-R1-1")], ceiling_db=100.0)
     assert folder.job.takes == taken
+
+
+def test_all_together_stay_under_the_ceiling(folder):
+    """Each alone reaches 89 dB; four at a time would reach 6 dB more, and play softer."""
+    folder.save(with_levels(folder.job, ceiling_db=92.0))
+    states = []
+    commissioning.measure(folder, RehearsalRig(folder.job), on_state=states.append)
+    assert max(state.level_db for state in states if state.level_db is not None) < 92.0
+    by_file = {}
+    for take in folder.job.takes:
+        if take.kind == "take":
+            by_file.setdefault(take.file, []).append(take.sweep.level_dbfs)
+    single = max(level for levels in by_file.values() if len(levels) == 1 for level in levels)
+    four = max(level for levels in by_file.values() if len(levels) == 4 for level in levels)
+    assert four < single - 1
+
+
+def test_each_output_is_swept_at_its_own_level(folder):
+    folder.save(with_level_trim(folder.job, "M-030", -6.0))
+    commissioning.measure(folder, RehearsalRig(folder.job))
+    levels = {t.source: t.sweep.level_dbfs for t in folder.job.takes if t.kind == "take"}
+    assert levels == {"M+030": -20, "M-030": -26, "M+110": -20, "M-110": -20}
 
 
 def test_a_full_disk_loses_nothing_that_was_captured(folder, monkeypatch):

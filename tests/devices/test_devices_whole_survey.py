@@ -14,19 +14,16 @@ import time
 
 import numpy as np
 import pytest
-from scipy import fft
+from sound_cinema import dry, heard_in
 from sound_server import JACK, RATE, SoundServer, why_not
 
 from roomwright import commissioning
 from roomwright.commissioning.rehearse import with_simulated_microphone
 from roomwright.model import Interface, RehearsalSetup, Sweep
-from roomwright.rehearsal.chain import Chain, Played
 from roomwright.store import create_job, open_job
 
 #: Noise of the room and the converter at the microphone's input: about 30 dB SPL.
 NOISE_RMS = 2e-5
-#: Decayed by 60 dB where the room is as dry as this.
-ABSORPTION = (0.5, 0.6, 0.7, 0.75, 0.75, 0.75, 0.75, 0.75)
 
 
 @pytest.fixture(scope="module")
@@ -40,15 +37,9 @@ def cinema():
         seats_per_row=2,
         sweep=Sweep(start_hz=20, stop_hz=12000, duration_s=1.8, lead_s=0.05, gap_s=0.15),
     )
-    surfaces = {
-        name: value.model_copy(update={"absorption": ABSORPTION})
-        for name, value in (("floor", job.room.floor), ("ceiling", job.room.ceiling))
-    }
-    walls = tuple(wall.model_copy(update={"absorption": ABSORPTION}) for wall in job.room.walls)
     outputs = len(job.outputs)
-    return job.model_copy(
+    return dry(job).model_copy(
         update={
-            "room": job.room.model_copy(update={**surfaces, "walls": walls}),
             "stations": job.stations[:2],
             "rehearsal": RehearsalSetup(latency_s=0.0, clock_error_ppm=0.0, distortion_percent=0.0),
             "interface": Interface(
@@ -65,17 +56,7 @@ def cinema():
 @pytest.fixture(scope="module")
 def heard(cinema):
     """The rehearsal room's responses, wires and microphone included: (2, outputs + 1, 2, n)."""
-    chain, outputs = Chain(cinema), len(cinema.outputs)
-    impulse = Played.of(np.array([0.5], dtype=np.float32))
-    taps = chain.box.length
-    n = fft.next_fast_len(2 * taps, real=True)
-    responses = np.zeros((len(cinema.stations), outputs + 1, 2, taps))
-    responses[:, outputs, 1, 0] = 1.0
-    for place, station in enumerate(cinema.stations):
-        for output in cinema.outputs:
-            spectrum = chain.heard(station.position_m, output.number, impulse, n)
-            responses[place, output.number - 1, 0] = 2.0 * fft.irfft(spectrum, n)[:taps]
-    return responses
+    return heard_in(cinema)
 
 
 _COMMAND = "import sys; from roomwright.cli.app import main; main(['measure', *sys.argv[1:]])"

@@ -10,6 +10,7 @@ import scipy.signal
 from roomwright import measurement
 from roomwright._errors import InputError
 from roomwright.measurement.overlap import HIGHEST_ORDER
+from roomwright.measurement.protection import protected_sweep
 from roomwright.model import Overlap, Sweep
 from roomwright.signals import excitation, fractional_delay, harmonic_advance_s, resample, timeline
 
@@ -236,3 +237,79 @@ def test_only_a_take_can_overlap():
             sha256="0" * 64,
             overlap=Overlap(offset_s=1.0, window_s=0.3, harmonics_apart=True),
         )
+
+
+#: Two subwoofers, a woofer's channel, and two that start higher: bands as on data sheets.
+BANDS_HZ = ((20.0, 250.0), (20.0, 250.0), (45.0, 20000.0), (60.0, 20000.0), (60.0, 20000.0))
+
+
+def in_bands():
+    """What each source of `BANDS_HZ` plays: its part of one sweep."""
+    whole = Sweep(duration_s=5.0, level_dbfs=-12, pilot_band_hz=(20.0, 20000.0))
+    return [protected_sweep(whole, band, -12.0) for band in BANDS_HZ]
+
+
+def difference_db(one, other, band):
+    """Energy of the difference re the first within a band, ends faded alike."""
+    n = min(one.size, other.size)
+    fade = np.ones(n)
+    fade[n // 2 :] = np.cos(np.linspace(0, np.pi / 2, n - n // 2)) ** 2
+    spectra = [np.fft.rfft(fade * response[:n]) for response in (one, other)]
+    at = np.fft.rfftfreq(n, 1 / RATE)
+    inside = (at > band[0]) & (at < band[1])
+    left = np.sum(np.abs(spectra[0] - spectra[1])[inside] ** 2)
+    return 10 * np.log10(left / np.sum(np.abs(spectra[0])[inside] ** 2))
+
+
+@pytest.mark.parametrize("noise_rms", [0.0, 3e-4])
+def test_sources_of_different_bands_share_a_pass(noise_rms):
+    sweeps, paths = in_bands(), responses(len(BANDS_HZ))
+    planned = measurement.plan_sweeps(sweeps, [WINDOW_S] * len(sweeps), RATE)
+    numbers = range(1, len(sweeps) + 1)
+    signals = measurement.pass_signals(planned, numbers, RATE)
+    assert {signal.size for signal in signals.values()} == {timeline(planned.sweep, RATE).total}
+    loop = excitation(planned.sweep, RATE)
+    microphone, reference = recorded(signals, paths, loop, noise_rms=noise_rms)
+    for number, sweep, overlap in zip(numbers, planned.sweeps, planned.overlaps, strict=True):
+        whole = measurement.divided(microphone, reference, sweep, RATE, overlapped=True)
+        passed = measurement.response_of(whole, overlap).response
+        loop = excitation(sweep, RATE)
+        alone = recorded({number: loop}, paths, loop, noise_rms=noise_rms, seed=number)
+        single = measurement.response_from_take(*alone, sweep, RATE, length_s=WINDOW_S).response
+        band = sweep.start_hz * 1.2, sweep.stop_hz / 1.2
+        left_db = difference_db(single.samples, passed.samples, band)
+        if noise_rms == 0.0:
+            # What is left of the decays after their windows, and of the others' ends of band.
+            assert left_db < -60
+        elif sweep.stop_hz > 1000:
+            # Two independent noises, and nothing else; 3 dB for the fade and the band.
+            noise_db = 20 * np.log10(np.hypot(passed.noise_rms, single.noise_rms))
+            size_db = 10 * np.log10(single.samples.size)
+            assert left_db + energy_db(single.samples) < noise_db + size_db + 1
+            assert passed.noise_rms == pytest.approx(single.noise_rms, rel=0.12)
+
+
+def test_in_a_pass_nothing_is_played_outside_the_declared_band():
+    sweeps = in_bands()
+    planned = measurement.plan_sweeps(sweeps, [WINDOW_S] * len(sweeps), RATE)
+    signals = measurement.pass_signals(planned, range(1, len(sweeps) + 1), RATE)
+    places = timeline(planned.sweep, RATE)
+    for number, (low, high) in enumerate(BANDS_HZ, start=1):
+        swept = signals[number][places.sweep_start : places.pilot_2].astype(float)
+        power = np.abs(np.fft.rfft(swept)) ** 2
+        at = np.fft.rfftfreq(swept.size, 1 / RATE)
+        assert power[at > 1.25 * high].sum() < 1e-7 * power.sum()
+        # Half the lowest frequency of a subwoofer is 10 Hz: its fade lasts half a cycle there.
+        least = 1e-3 if low < 30 else 1e-6
+        assert power[at < low / 2].sum() < least * power.sum()
+
+
+def test_sweeps_of_a_pass_are_of_one_rate_and_in_order():
+    first, second = Sweep(start_hz=20, duration_s=4.5), Sweep(start_hz=40, duration_s=4.5)
+    with pytest.raises(InputError, match="as long for an octave"):
+        measurement.plan_sweeps((first, second), (0.2, 0.2), RATE)
+    sweeps = in_bands()[::-1]
+    with pytest.raises(InputError, match="ascending order"):
+        measurement.plan_sweeps(sweeps, [0.2] * len(sweeps), RATE)
+    with pytest.raises(InputError, match="a window for each"):
+        measurement.plan_sweeps(sweeps, [0.2], RATE)

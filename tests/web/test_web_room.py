@@ -104,11 +104,13 @@ def test_a_dragged_loudspeaker_shows_its_angles_and_is_saved_when_dropped(show):
     page = show("layout")
     before = show.saved()
     says(page, "aside", "all in range")
+    where = middle(item(page, "M+030"))
     drag(page, "M+030", (0, 150), drop=False)
     says(page, "[data-plane=plan]", "too far left")
     page.keyboard.press("Escape")
     page.mouse.up()
     says(page, "aside", "all in range")
+    until(page, lambda: middle(item(page, "M+030")), where)
     assert show.saved() == before
     drag(page, "M+030", (0, 150), drop=False)
     says(page, "[data-plane=plan]", "too far left")

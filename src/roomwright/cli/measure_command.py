@@ -40,7 +40,8 @@ def measure(
     ceiling_db: Annotated[
         float | None,
         typer.Option(
-            help="Stop when the microphone hears peaks above those of a sine of this level, dB SPL."
+            help="Stop when the microphone hears more than this C-weighted level, dB SPL, instead "
+            "of the job's ceiling."
         ),
     ] = None,
     json: Annotated[

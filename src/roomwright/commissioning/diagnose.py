@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from collections.abc import Set as AbstractSet
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -228,7 +227,7 @@ def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
     return tuple(result)
 
 
-def _once_only(takes: Takes, gathered: AbstractSet[tuple[str, str]]) -> Takes:
+def _once_only(takes: Takes, gathered: Collection[tuple[str, str]]) -> Takes:
     """The takes with what would be of a unit, but shows at few of its stations, called a noise."""
     changed = {}
     for pair, all_found in takes.items():

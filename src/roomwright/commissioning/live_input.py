@@ -10,12 +10,14 @@ from typing import Final, Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright._errors import DeviceError
+from roomwright._errors import DeviceError, InputError
 from roomwright.commissioning.compose import interface_device, rehearsal_device
 from roomwright.commissioning.level_bench import LevelBench
 from roomwright.commissioning.rehearse import with_simulated_microphone
 from roomwright.commissioning.set_levels import level_bench, level_station, rehearsal_bench
+from roomwright.measurement.metering import SoundLevelMeter
 from roomwright.model import Job, Station
+from roomwright.signals import from_power_db, power_db
 from roomwright.store import JobFolder
 
 F32 = NDArray[np.float32]
@@ -27,6 +29,14 @@ With = Literal["rehearsal", "interface"]
 _BACKGROUND_S: Final = 4.0
 #: Not more than this is read at once: who looks away longer has missed it, seconds.
 _LONGEST_READ_S: Final = 1.0
+#: An output that was not heard yet plays this much softer at first, and is listened to so long
+#: before and then: what it would reach must lie under the ceiling. Common practice, no source.
+_SOFTER_DB: Final = 20.0
+_LISTEN_S: Final = 0.4
+#: From one level to the next without it.
+_STEP_DB: Final = 6.0
+#: Waited at most for what was listened to, and between looks, seconds.
+_PATIENCE_S, _LOOK_S = 5.0, 0.02
 #: Simulated sound dies away within this after it was stopped, seconds.
 _FALL_S: Final = 0.1
 
@@ -82,10 +92,12 @@ class LiveInput(Protocol):
     def play(self, drives: str) -> None:
         """Have an output play its noise at its trim, rising from silence, until `stop`.
 
+        A real one plays softly first, and not louder if that would pass the ceiling.
+
         Raises
         ------
         InputError
-            If that cannot be, or a peak would pass the digital ceiling.
+            If that cannot be, a peak would pass the digital ceiling, or the level the other.
         """
         ...
 
@@ -209,6 +221,8 @@ class InterfaceInput:
         self.name = self._device.name
         self.sampling_rate_hz = self._device.sampling_rate_hz
         self.sensitivity_pa = folder.job.microphone.sensitivity_pa
+        self._played_db: dict[str, float] = {}
+        self._stops = 0
 
     def read(self) -> F32:
         """What came since the last read; see `LiveInput`."""
@@ -230,11 +244,47 @@ class InterfaceInput:
     def play(self, drives: str) -> None:
         """Play noise; see `LiveInput`."""
         bench, job, _ = self.bench()
-        signal = bench.looped(drives, job.levels.playback_db + job.levels.trim_db(drives))
-        self._device.play_looped({bench.number(drives): signal}, rise_s=job.levels.ramp_s)
+        stops, number = self._stops, bench.number(drives)
+        gain_db = job.levels.playback_db + job.levels.trim_db(drives)
+        if gain_db > self._played_db.get(drives, -np.inf) + _STEP_DB:
+            self._device.stop()
+            quiet_db = self._heard_db(_LISTEN_S)
+            softly = bench.looped(drives, gain_db - _SOFTER_DB)
+            self._device.play_looped({number: softly}, rise_s=job.levels.ramp_s)
+            try:
+                heard_db = self._heard_db(job.levels.ramp_s + _LISTEN_S)
+            finally:
+                self._device.stop()
+            sound = float(from_power_db(heard_db) - from_power_db(quiet_db))
+            expected_db = float(power_db(max(sound, 1e-12))) + _SOFTER_DB
+            if expected_db > job.levels.ceiling_db:
+                raise InputError(
+                    f"{drives} is not played: it would reach {expected_db:.0f} dB SPL, the ceiling "
+                    f"is {job.levels.ceiling_db:g}; lower its trim or the amplifier"
+                )
+        # A stop that came meanwhile counts.
+        if self._stops == stops:
+            signal = bench.looped(drives, gain_db)
+            self._device.play_looped({number: signal}, rise_s=job.levels.ramp_s)
+            self._played_db[drives] = gain_db
+
+    def _heard_db(self, duration_s: float) -> float:
+        """The C-weighted fast level at the end of so many seconds from now on, dB SPL."""
+        monitor = self._device.monitor()
+        meter = SoundLevelMeter(
+            self.sampling_rate_hz, self.sensitivity_pa, weighting="C", time_weighting="fast"
+        )
+        until = time.monotonic() + duration_s + _PATIENCE_S
+        while meter.show().duration_s < duration_s:
+            if not self._device.is_open or time.monotonic() > until:
+                raise DeviceError(f"{self.name} went away; plug it in and start the meter again")
+            meter.follow(monitor.read()[0])
+            time.sleep(_LOOK_S)
+        return meter.show().level_db
 
     def stop(self) -> None:
         """Be silent within a block of the stream; see `LiveInput`."""
+        self._stops += 1
         self._device.stop()
 
     def close(self) -> None:

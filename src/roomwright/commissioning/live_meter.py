@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError
+from roomwright.commissioning.exposure_today import ExposureToday
 from roomwright.measurement.exposure import Exposure, exposure
 from roomwright.measurement.metering import (
     BandLevels,
@@ -69,6 +70,9 @@ class LiveMeter:
         Pressure (peak) in pascal at digital full scale; None leaves levels re full scale.
     name
         The level shown at first.
+    today
+        Where the exposure is added up over the day; None for sound that nobody hears, which is
+        added up from nothing.
 
     Raises
     ------
@@ -77,13 +81,18 @@ class LiveMeter:
     """
 
     def __init__(
-        self, sampling_rate_hz: int, sensitivity_pa: float | None, name: LevelName = "LCS"
+        self,
+        sampling_rate_hz: int,
+        sensitivity_pa: float | None,
+        name: LevelName = "LCS",
+        today: ExposureToday | None = None,
     ) -> None:
         self._rate, self._sensitivity_pa = sampling_rate_hz, sensitivity_pa
         self._bands = BandLevels(sampling_rate_hz, sensitivity_pa, averaging_s=_BANDS_S)
         self._heard = self._meter("LAF")
         self._guard = self._meter("LCF")
-        self._exposure = Exposure()
+        self._today = today
+        self._exposure = Exposure() if today is None else today.total
         self.choose(name)
 
     def choose(self, name: str) -> None:
@@ -111,8 +120,15 @@ class LiveMeter:
         self._bands.follow(samples)
         piece = self._heard.show()
         if self._sensitivity_pa is not None and piece.duration_s >= _PIECE_S:
-            self._exposure += exposure(piece.equivalent_db, piece.duration_s)
+            self._add(exposure(piece.equivalent_db, piece.duration_s))
             self._heard.restart()
+
+    def _add(self, more: Exposure) -> None:
+        if self._today is None:
+            self._exposure += more
+        else:
+            self._today.add(more)
+            self._exposure = self._today.total
 
     def passes(self, ceiling_db: float) -> bool:
         """Whether the C-weighted fast level is above a ceiling in dB SPL; or the input clips."""

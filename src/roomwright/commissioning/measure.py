@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
@@ -23,10 +22,6 @@ from roomwright.commissioning.verdict import Verdict
 from roomwright.measurement.protection import FIRST_DBFS
 from roomwright.model import Job, Take
 from roomwright.store import JobFolder
-
-#: The input's ceiling unless the engineer sets another: peaks of a sine of this level, dB SPL.
-#: Common practice, no source.
-CEILING_DB: Final = 110.0
 
 
 def all_pairs(job: Job) -> tuple[Pair, ...]:
@@ -82,9 +77,9 @@ def measure(
     """Measure outputs at stations; each take is saved before the next is made.
 
     The first sweep of every output is a soft one; louder ones follow only where that showed the
-    declared band. Sweeps never leave that band. Those of outputs with the same band overlap in
-    one recording where a time reference is connected and the room dies away quickly enough, which
-    the first take tells. A refused take is repeated twice.
+    declared band. Sweeps never leave that band. Those of all outputs overlap in one recording
+    where a time reference is connected and the room dies away quickly enough, which the first
+    take of a band tells. A refused take is repeated twice.
 
     Parameters
     ----------
@@ -105,8 +100,8 @@ def measure(
     on_verdict
         Told what each take is worth when it is judged, those that are refused too.
     ceiling_db
-        Peaks at the microphone above that of a sine of this level (dB SPL) stop the survey; None
-        for `CEILING_DB`. Without the microphone's sensitivity only digital full scale counts.
+        A C-weighted fast level above this at the microphone (dB SPL) stops the survey; None for
+        the job's own. Without the microphone's sensitivity only digital full scale counts.
     quiet_dbfs
         Peak level of the first sweep of an output.
 
@@ -141,7 +136,7 @@ def measure(
         pairs,
         part(progress, 0.1, 1.0),
         on_state,
-        CEILING_DB if ceiling_db is None else ceiling_db,
+        job.levels.ceiling_db if ceiling_db is None else ceiling_db,
         quiet_dbfs,
     ).run()
     if all(take.kind == "noise" for take in takes_of(folder.job, "survey")):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from roomwright._errors import InputError
 from roomwright.acoustics import room_reverberation_s, speed_of_sound_m_s
 from roomwright.analysis import decay_times, onset_index
+from roomwright.commissioning.edit_levels import sweep_of
 from roomwright.commissioning.responses import RESPONSE_LENGTH_S
 from roomwright.commissioning.rigs import Timing
 from roomwright.measurement import (
@@ -20,7 +21,7 @@ from roomwright.measurement import (
     Pass,
     duration_s,
     pass_signals,
-    plan_pass,
+    plan_sweeps,
     response_window_s,
 )
 from roomwright.measurement.protection import protected_sweep
@@ -50,8 +51,8 @@ class PlannedTake:
     ----------
     sources
         Who plays, in the order of playing.
-    sweep
-        As one of them plays it; its tail lasts until the last has died away.
+    sweeps
+        As each plays its own; the tails last until the last has died away.
     overlaps
         The place of each in the recording; None for one that plays alone.
     chirps_from
@@ -61,15 +62,27 @@ class PlannedTake:
     """
 
     sources: tuple[str, ...]
-    sweep: Sweep
+    sweeps: tuple[Sweep, ...]
     overlaps: tuple[Overlap | None, ...] = (None,)
     chirps_from: str | None = None
     ready: Mapping[int, F32] = field(default_factory=dict)
 
     @property
+    def sweep(self) -> Sweep:
+        """What the first source plays; its timeline is the recording's."""
+        return self.sweeps[0]
+
+    @property
     def duration_s(self) -> float:
         """Seconds that it plays."""
         return duration_s(self.sweep)
+
+    def softer(self, by_db: float) -> PlannedTake:
+        """The same played softer, or as it is where that is not positive."""
+        if by_db <= 0:
+            return self
+        sweeps = (s.model_copy(update={"level_dbfs": s.level_dbfs - by_db}) for s in self.sweeps)
+        return replace(self, sweeps=tuple(sweeps))
 
     def signals(self, job: Job) -> Mapping[int, F32]:
         """What each output plays, and the loop-back.
@@ -92,7 +105,7 @@ class PlannedTake:
             signals[outputs[0]] = alone
         else:
             overlaps = tuple(overlap for overlap in self.overlaps if overlap is not None)
-            signals |= pass_signals(Pass(sweep, overlaps), outputs, rate)
+            signals |= pass_signals(Pass(self.sweeps, overlaps), outputs, rate)
             signals[outputs[0]] = alone
         if self.chirps_from is not None:
             reference = numbers[self.chirps_from]
@@ -103,10 +116,11 @@ class PlannedTake:
 
 
 def whole_sweep(job: Job, source: str) -> PlannedTake:
-    """A source alone with the survey's sweep as it is: for rooms in which nothing can break."""
+    """A source alone with the survey's sweep, its band whole: for rooms in which nothing breaks."""
     number = next(output.number for output in job.outputs if output.drives == source)
-    signal = excitation(job.sweep, job.sampling_rate_hz)
-    return PlannedTake((source,), job.sweep, ready={number: signal})
+    sweep = sweep_of(job, source)
+    ready = {number: excitation(sweep, job.sampling_rate_hz)}
+    return PlannedTake((source,), (sweep,), ready=ready)
 
 
 def band_hz(job: Job, source: str) -> tuple[float, float]:
@@ -115,12 +129,10 @@ def band_hz(job: Job, source: str) -> tuple[float, float]:
     return model.low_hz, model.high_hz
 
 
-def by_band(job: Job, sources: Iterable[str]) -> list[tuple[str, ...]]:
-    """Sources of one declared band together, in the order in which they come."""
-    groups: dict[tuple[float, float], list[str]] = {}
-    for source in sources:
-        groups.setdefault(band_hz(job, source), []).append(source)
-    return [tuple(group) for group in groups.values()]
+def wanted_dbfs(job: Job, source: str) -> float:
+    """Peak level of a source's sweep: the survey's at the output's own level, under the ceiling."""
+    highest = max(job.interface.ceiling_dbfs, job.sweep.level_dbfs)
+    return min(sweep_of(job, source).level_dbfs, highest)
 
 
 def own_sweep(job: Job, source: str, level_dbfs: float, timing: Timing) -> Sweep:
@@ -134,14 +146,15 @@ def own_sweep(job: Job, source: str, level_dbfs: float, timing: Timing) -> Sweep
     InputError
         If the declared band and the survey's sweep have no octave in common.
     """
-    sweep = protected_sweep(job.sweep, band_hz(job, source), level_dbfs)
+    sweep = protected_sweep(sweep_of(job, source), band_hz(job, source), level_dbfs)
     pilot_band: tuple[float, float] | None = None
     if timing == "loop-back":
         pilot_band = job.sweep.start_hz, job.sweep.stop_hz
     elif timing == "acoustic":
         low, high = band_hz(job, reference_source(job))
         pilot_band = max(low, job.sweep.start_hz), min(high, job.sweep.stop_hz)
-    return _roomy(sweep.model_copy(update={"pilot_band_hz": pilot_band}))
+    alone = sweep.model_copy(update={"pilot_band_hz": pilot_band})
+    return _roomy((alone,), job.sampling_rate_hz)[0]
 
 
 def reference_source(job: Job) -> str:
@@ -161,45 +174,73 @@ def reference_source(job: Job) -> str:
 
 def planned_takes(
     job: Job,
-    sources: Sequence[str],
-    level_dbfs: float,
+    levels_dbfs: Mapping[str, float],
     timing: Timing,
-    window_s: float | None = None,
+    windows_s: Mapping[str, float],
 ) -> tuple[PlannedTake, ...]:
-    """Recordings of sources of one band: one of all where that can be, else one of each.
+    """Recordings of sources: one of all where that can be, else one of each.
 
     Parameters
     ----------
     job
         Its sweep, outputs and equipment.
-    sources
-        Of one declared band.
-    level_dbfs
-        Peak level of the sweeps.
+    levels_dbfs
+        Who plays, and the peak level of its sweep.
     timing
         What tells when a signal left the outputs; without it no sweeps overlap.
-    window_s
-        How long a response lasts; None to play one after another.
+    windows_s
+        How long the response of each lasts.
 
     Raises
     ------
     InputError
-        If the declared band and the survey's sweep have no octave in common.
+        If a declared band and the survey's sweep have no octave in common.
     """
-    if not sources:
-        return ()
-    sweep = own_sweep(job, sources[0], level_dbfs, timing)
+    sweeps = {
+        source: own_sweep(job, source, level_dbfs, timing)
+        for source, level_dbfs in levels_dbfs.items()
+    }
     chirps_from = reference_source(job) if timing == "acoustic" else None
-    singles = tuple(PlannedTake((source,), sweep, chirps_from=chirps_from) for source in sources)
-    if len(sources) == 1 or window_s is None or timing == "none":
-        return singles
-    try:
-        planned = plan_pass(sweep, len(sources), job.sampling_rate_hz, window_s=window_s)
-    except InputError:
-        # The sweep is too short for the room: its harmonics would run into the responses.
-        return singles
-    together = PlannedTake(tuple(sources), _roomy(planned.sweep), planned.overlaps, chirps_from)
-    return (together,) if together.duration_s < sum(t.duration_s for t in singles) else singles
+    singles = {
+        source: PlannedTake((source,), (sweep,), chirps_from=chirps_from)
+        for source, sweep in sweeps.items()
+    }
+    if timing == "none":
+        return tuple(singles.values())
+    rate, planned = job.sampling_rate_hz, []
+    for group in _at_one_rate(sweeps, windows_s, rate):
+        alone = [singles.pop(source) for source in group]
+        overlapped = plan_sweeps(
+            [sweeps[source] for source in group], [windows_s[source] for source in group], rate
+        )
+        together = PlannedTake(
+            group, _roomy(overlapped.sweeps, rate), overlapped.overlaps, chirps_from
+        )
+        is_shorter = together.duration_s < sum(take.duration_s for take in alone)
+        planned += [together] if is_shorter else alone
+    return (*planned, *singles.values())
+
+
+def _at_one_rate(
+    sweeps: Mapping[str, Sweep], windows_s: Mapping[str, float], sampling_rate_hz: int
+) -> list[tuple[str, ...]]:
+    """Sources whose sweeps can share a recording, two or more, in the order of their starts.
+
+    Left out are those of a sweep so short for the room that their harmonics would run into their
+    own responses.
+    """
+    groups: dict[float, list[str]] = {}
+    for source, sweep in sweeps.items():
+        try:
+            plan_sweeps((sweep,), (windows_s[source],), sampling_rate_hz)
+        except InputError:
+            continue
+        groups.setdefault(round(harmonic_advance_s(sweep, 2), 9), []).append(source)
+    return [
+        tuple(sorted(group, key=lambda source: (sweeps[source].start_hz, sweeps[source].stop_hz)))
+        for group in groups.values()
+        if len(group) > 1
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,10 +272,11 @@ def heard_room(
     return HeardRoom(tuple(float(one) for one in decay), late_s)
 
 
-def window_s(job: Job, sources: Sequence[str], heard: HeardRoom | None = None) -> float:
-    """How long a response of any of the sources lasts at any station of the job.
+def window_s(job: Job, source: str, heard: HeardRoom | None = None) -> float:
+    """How long a response of a source lasts at any station of the job.
 
-    The decay is what the first take showed, or the room's surfaces where it shows nothing.
+    The decay is what the first take of its band showed, or the room's surfaces where it shows
+    nothing.
 
     Raises
     ------
@@ -245,21 +287,21 @@ def window_s(job: Job, sources: Sequence[str], heard: HeardRoom | None = None) -
     if heard is not None:
         measured = np.array(heard.decay_s)
         decay = np.where(np.isfinite(measured), _MARGIN * measured, decay)
-    inside = _octaves_in(band_hz(job, sources[0]))
+    inside = _octaves_in(band_hz(job, source))
     slowest = float(decay[inside].max() if inside.any() else decay.max())
     late_s = _ARRIVAL_S if heard is None else heard.late_s + _ARRIVAL_S
-    return late_s + response_window_s(slowest, _farthest_m(job, sources), _speed_m_s(job))
+    return late_s + response_window_s(slowest, _farthest_m(job, source), _speed_m_s(job))
 
 
-def _farthest_m(job: Job, sources: Iterable[str]) -> float:
-    """Distance of the farthest source from any station; the room's diagonal if one has no place."""
+def _farthest_m(job: Job, source: str) -> float:
+    """Longest distance of a source from a station; the room's diagonal if one has no place."""
     places = [station.position_m for station in job.stations]
-    units = [job.unit(source).position_m for source in sources]
     if any(place is None for place in places):
         corners = [(x, y) for x, y in job.room.outline_m]
         return max(math.dist(one, other) for one in corners for other in corners)
+    unit = job.unit(source).position_m
     known = [place for place in places if place is not None]
-    return max((math.dist(unit, place) for unit in units for place in known), default=0.0)
+    return max((math.dist(unit, place) for place in known), default=0.0)
 
 
 def _octaves_in(band: tuple[float, float]) -> NDArray[np.bool_]:
@@ -272,10 +314,16 @@ def _speed_m_s(job: Job) -> float:
     return float(speed_of_sound_m_s(job.room.temperature_c))
 
 
-def _roomy(sweep: Sweep) -> Sweep:
-    """The sweep with a tail in which a whole response and the harmonics before it find room."""
-    advance_s = harmonic_advance_s(sweep, _HIGHEST_READ)
-    # A few samples more than the arithmetic asks for: all lengths are rounded.
-    needed_s = RESPONSE_LENGTH_S + advance_s - sweep.duration_s + 0.01
-    tail_s = max(sweep.tail_s, RESPONSE_LENGTH_S, needed_s)
-    return sweep.model_copy(update={"tail_s": tail_s})
+def _roomy(sweeps: tuple[Sweep, ...], rate: int) -> tuple[Sweep, ...]:
+    """Sweeps with tails in which a whole response and the harmonics before it find room.
+
+    The tails of sweeps in one recording grow by the same, so that it ends with all of them.
+    """
+    more_s = 0.0
+    for sweep in sweeps:
+        advance_s = harmonic_advance_s(sweep, _HIGHEST_READ)
+        # A few samples more than the arithmetic asks for: all lengths are rounded.
+        needed_s = RESPONSE_LENGTH_S + advance_s - sweep.duration_s + 0.01
+        more_s = max(more_s, RESPONSE_LENGTH_S - sweep.tail_s, needed_s - sweep.tail_s)
+    more_s = math.ceil(more_s * rate) / rate
+    return tuple(sweep.model_copy(update={"tail_s": sweep.tail_s + more_s}) for sweep in sweeps)

@@ -12,24 +12,26 @@ import numpy as np
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress
+from roomwright.commissioning.exposure_today import ExposureToday
 from roomwright.commissioning.passes import (
     HeardRoom,
     PlannedTake,
     band_hz,
-    by_band,
     heard_room,
     planned_takes,
     reference_source,
+    wanted_dbfs,
     window_s,
 )
 from roomwright.commissioning.recorder import NOISE_TAKE_S, Recorder
 from roomwright.commissioning.redo import Pair
 from roomwright.commissioning.responses import BACKGROUND
-from roomwright.commissioning.soft_sweeps import REPEATS, SoftSweeps, peak_dbfs
+from roomwright.commissioning.rigs import heard_level_dbfs
+from roomwright.commissioning.soft_sweeps import REPEATS, SoftSweeps
 from roomwright.measurement import MeasuredResponse, Recording
 from roomwright.measurement.exposure import Exposure, exposure_of_take
 from roomwright.model import Finding
-from roomwright.signals import pressure_level_db
+from roomwright.signals import amplitude_db, pressure_level_db
 from roomwright.store import JobFolder
 
 #: To carry the microphone to a station and to start a recording, seconds; for the time left
@@ -56,11 +58,15 @@ class SurveyState:
     remaining_s
         Seconds still to go, carrying the microphone included.
     exposure
-        What was heard at the microphone so far; None if its sensitivity is not known.
+        What was heard at the microphone so far, with a real device today; None if its sensitivity
+        is not known.
+    level_db
+        Highest C-weighted fast level at the microphone in the last recording, dB SPL, or dB re a
+        full-scale sine if its sensitivity is not known; None before the first.
     peak_dbfs
-        Highest sample at the microphone's input in the last recording; None before the first.
-    ceiling_dbfs
-        What it must not pass.
+        Highest sample at its input in the last recording; None before the first.
+    ceiling_db
+        What the level must not pass; None if the sensitivity is not known.
     """
 
     step: Step
@@ -70,8 +76,9 @@ class SurveyState:
     wanted: int
     remaining_s: float
     exposure: Exposure | None
+    level_db: float | None
     peak_dbfs: float | None
-    ceiling_dbfs: float
+    ceiling_db: float | None
 
 
 class Procedure:
@@ -91,18 +98,24 @@ class Procedure:
         self._progress, self._on_state = progress, on_state
         sensitivity_pa = recorder.job.microphone.sensitivity_pa
         self._sensitivity_pa = sensitivity_pa
-        self._exposure = None if sensitivity_pa is None else Exposure()
+        # In the simulated room nobody hears anything.
+        self._today = ExposureToday(folder) if recorder.rig.origin == "device" else None
+        before = Exposure() if self._today is None else self._today.total
+        self._exposure = None if sensitivity_pa is None else before
+        self._full_scale_db = 0.0
         self._ceiling_dbfs = 0.0
         if sensitivity_pa is not None:
-            full_scale_db = float(pressure_level_db(sensitivity_pa / np.sqrt(2.0)))
-            self._ceiling_dbfs = min(ceiling_db - full_scale_db, 0.0)
+            self._full_scale_db = float(pressure_level_db(sensitivity_pa / np.sqrt(2.0)))
+            self._ceiling_dbfs = min(ceiling_db - self._full_scale_db, 0.0)
+        self._ceiling_db = None if sensitivity_pa is None else ceiling_db
+        self._level_db: float | None = None
         self._peak_dbfs: float | None = None
         self._todo: dict[str, list[str]] = {}
         for source, station in pairs:
             self._todo.setdefault(station, []).append(source)
         self._made, self._wanted = 0, len(pairs)
         self._heard: dict[tuple[float, float], HeardRoom] = {}
-        self._durations_s: dict[tuple[tuple[str, ...], float | None], float] = {}
+        self._durations_s: dict[tuple[tuple[str, ...], frozenset[tuple[float, float]]], float] = {}
         self._soft = SoftSweeps(
             folder, recorder, partial(self._play, "checking"), quiet_dbfs, self._ceiling_dbfs
         )
@@ -128,8 +141,7 @@ class Procedure:
         units = [source for source in sources if source != BACKGROUND]
         if units and self._rig.timing == "acoustic":
             self._need_reference(station)
-        for group in by_band(self._job, units):
-            self._measure_group(station, group)
+        self._measure_units(station, units)
 
     def _need_reference(self, station: str) -> None:
         """See that what plays the chirps may play them."""
@@ -140,16 +152,18 @@ class Procedure:
                 "another"
             )
 
-    def _measure_group(self, station: str, sources: tuple[str, ...]) -> None:
-        """Sources of one band: the first ones alone until one has shown the room, then the rest."""
-        left = list(sources)
-        while left and band_hz(self._job, left[0]) not in self._heard:
-            source = left.pop(0)
+    def _measure_units(self, station: str, sources: Sequence[str]) -> None:
+        """Those that are the first of their band alone, until one has shown the room; the rest."""
+        left = []
+        for source in sources:
+            if band_hz(self._job, source) in self._heard:
+                left.append(source)
+                continue
             self._take(station, self._fit(station, (source,)))
             found = self._recorder.bench.measured(source, station)
             if found is not None:
                 self._hear(source, station, found)
-        self._take(station, self._fit(station, tuple(left)))
+        self._take(station, self._fit(station, left))
 
     def _hear(self, source: str, station: str, found: MeasuredResponse) -> None:
         response = found.response
@@ -157,21 +171,20 @@ class Procedure:
             self._job, source, station, response.samples, timed=response.timed
         )
 
-    def _fit(self, station: str, sources: tuple[str, ...]) -> tuple[str, ...]:
-        return self._soft.fit(station, sources, self._window_s(sources))
+    def _fit(self, station: str, sources: Sequence[str]) -> tuple[str, ...]:
+        return self._soft.fit(station, sources, self._windows_s(sources))
 
-    def _take(self, station: str, sources: tuple[str, ...]) -> None:
-        """Measure sources of one band, and again those that are refused."""
+    def _take(self, station: str, sources: Sequence[str]) -> None:
+        """Measure sources, and again those that are refused."""
         left = sources
         for _ in range(1 + REPEATS):
-            if not left:
-                return
-            level_dbfs = min(self._soft.highest_dbfs[source] for source in left)
-            timing, window = self._rig.timing, self._window_s(left)
+            levels_dbfs = {source: self._soft.highest_dbfs[source] for source in left}
+            windows_s = self._windows_s(left)
             refused: list[str] = []
-            for planned in planned_takes(self._job, left, level_dbfs, timing, window):
-                recording = self._play("measuring", station, planned)
-                again = self._recorder.keep(planned, station, recording)
+            for planned in planned_takes(self._job, levels_dbfs, self._rig.timing, windows_s):
+                softer = self._soft.under_ceiling(planned)
+                recording = self._play("measuring", station, softer)
+                again = self._recorder.keep(softer, station, recording)
                 self._done(station, tuple(s for s in planned.sources if s not in again))
                 refused += again
             left = tuple(refused)
@@ -182,11 +195,18 @@ class Procedure:
     def _play(self, step: Step, station: str, planned: PlannedTake) -> Recording:
         self._tell(step, station, planned.sources)
         recording = self._rig.play(planned.signals(self._job), self._ceiling_dbfs)
-        self._peak_dbfs = peak_dbfs(recording)
+        self._level_db = heard_level_dbfs(recording) + self._full_scale_db
+        peak = float(np.abs(recording.microphone).max(initial=0.0))
+        self._peak_dbfs = float(amplitude_db(max(peak, 1e-12)))
         if self._exposure is not None and self._sensitivity_pa is not None:
-            self._exposure += exposure_of_take(
+            more = exposure_of_take(
                 recording.microphone, recording.sampling_rate_hz, self._sensitivity_pa
             )
+            self._exposure += more
+            if self._today is not None:
+                self._today.add(more)
+                self._today.keep()
+                self._exposure = self._today.total
         return recording
 
     def _refuse(self, where: str, text: str) -> None:
@@ -196,11 +216,12 @@ class Procedure:
         self._made += len(sources)
         self._todo[station] = [s for s in self._todo[station] if s not in sources]
 
-    def _window_s(self, sources: Sequence[str]) -> float | None:
-        """How long a response of sources of one band lasts; None while there is none to tell."""
-        if not sources:
-            return None
-        return window_s(self._job, sources, self._heard.get(band_hz(self._job, sources[0])))
+    def _windows_s(self, sources: Sequence[str]) -> dict[str, float]:
+        """How long a response of each source lasts."""
+        return {
+            source: window_s(self._job, source, self._heard.get(band_hz(self._job, source)))
+            for source in sources
+        }
 
     def _tell(self, step: Step, station: str, sources: tuple[str, ...]) -> None:
         remaining_s = self._remaining_s()
@@ -213,8 +234,9 @@ class Procedure:
                 wanted=self._wanted,
                 remaining_s=remaining_s,
                 exposure=self._exposure,
+                level_db=self._level_db,
                 peak_dbfs=self._peak_dbfs,
-                ceiling_dbfs=self._ceiling_dbfs,
+                ceiling_db=self._ceiling_db,
             )
         )
         doing = {"moving": "microphone to", "checking": "softly", "done": "survey done"}
@@ -227,16 +249,16 @@ class Procedure:
         """Seconds that what is left takes."""
         return sum(
             _MOVE_S[self._rig.origin]
-            + sum(map(self._group_s, by_band(self._job, units)))
+            + self._units_s(tuple(s for s in sources if s not in {BACKGROUND, *self._soft.unfit}))
             + (NOISE_TAKE_S + _BETWEEN_S) * (BACKGROUND in sources)
             for sources in self._todo.values()
-            for units in ([s for s in sources if s != BACKGROUND and s not in self._soft.unfit],)
         )
 
-    def _group_s(self, sources: tuple[str, ...]) -> float:
-        key = sources, self._window_s(sources)
+    def _units_s(self, sources: tuple[str, ...]) -> float:
+        key = sources, frozenset(self._heard)
         if key not in self._durations_s:
-            level_dbfs = self._job.sweep.level_dbfs
-            planned = planned_takes(self._job, sources, level_dbfs, self._rig.timing, key[1])
+            levels_dbfs = {source: wanted_dbfs(self._job, source) for source in sources}
+            windows_s = self._windows_s(sources)
+            planned = planned_takes(self._job, levels_dbfs, self._rig.timing, windows_s)
             self._durations_s[key] = sum(take.duration_s + _BETWEEN_S for take in planned)
         return self._durations_s[key]

@@ -99,12 +99,14 @@ class Recorder:
                 file=file,
                 sha256=sha256,
                 reference_channel=2 if recording.samples.shape[0] > 1 else None,
-                sweep=planned.sweep,
+                sweep=sweep,
                 overlap=overlap,
                 origin=self.rig.origin,
                 chirps_from=planned.chirps_from,
             )
-            for source, overlap in zip(planned.sources, planned.overlaps, strict=True)
+            for source, sweep, overlap in zip(
+                planned.sources, planned.sweeps, planned.overlaps, strict=True
+            )
         ]
         usable = self._measure(takes, recording)
         return tuple(take.source for take in takes if take not in usable)

@@ -202,9 +202,10 @@ class Bench:
         return model.low_hz, model.high_hz
 
     def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
-        """The take's recording divided by its sweep; kept for the other sources in it."""
-        if self._divided is not None and take.overlap and self._divided.where == take.file:
-            return self._divided
+        """The take's recording divided by its sweep; kept for others in it of the same sweep."""
+        kept = self._divided
+        if kept is not None and take.overlap and (kept.where, kept.sweep) == (take.file, sweep):
+            return kept
         reference = take.reference_channel
         self._divided = divided(
             samples[take.wav_channel - 1],

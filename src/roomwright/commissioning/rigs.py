@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from roomwright._errors import Cancelled, InputError
 from roomwright.commissioning.compose import interface_device, rehearsal_device
 from roomwright.measurement import Device, Recording
+from roomwright.measurement.metering import SoundLevelMeter
 from roomwright.model import Job, Station
-from roomwright.signals import amplitude_db
 
 Signals = Mapping[int, NDArray[np.float32]]
 Kind = Literal["rehearsal", "interface"]
@@ -66,7 +66,7 @@ class Rig(Protocol):
         Raises
         ------
         CeilingPassed
-            If the microphone's input goes above the ceiling (peak, dB re digital full scale).
+            If the microphone's input goes above the ceiling, see `heard_level_dbfs`.
         Cancelled
             If `stop` was called.
         DeviceError
@@ -111,7 +111,7 @@ class RehearsalRig:
         recording = self.device.play_and_record(signals)
         if self._stopped:
             raise Cancelled("stopped: the outputs are silent")
-        _check_peak(recording.microphone, ceiling_dbfs)
+        _check_level(recording, ceiling_dbfs)
         return recording
 
     def stop(self) -> None:
@@ -167,7 +167,7 @@ class InterfaceRig:
         finally:
             over.set()
             watch.join()
-        _check_peak(recording.microphone, ceiling_dbfs)
+        _check_level(recording, ceiling_dbfs)
         return recording
 
     def stop(self) -> None:
@@ -180,10 +180,11 @@ class InterfaceRig:
         self.device.close()
 
     def _watch(self, ceiling_dbfs: float, passed: threading.Event, over: threading.Event) -> None:
-        """Stop the device when a sample of the microphone passes the ceiling."""
-        monitor = self.device.monitor()
+        """Stop the device when the microphone's level passes the ceiling."""
+        monitor, meter = self.device.monitor(), _meter(self.device.sampling_rate_hz)
         while not over.wait(_LOOK_S):
-            if _peak_dbfs(monitor.read()[0]) > ceiling_dbfs:
+            meter.follow(monitor.read()[0])
+            if meter.show().maximum_db > ceiling_dbfs:
                 passed.set()
                 self.device.stop()
                 return
@@ -222,17 +223,27 @@ def open_rig(
         rig.close()
 
 
-def _peak_dbfs(microphone: NDArray[np.float32]) -> float:
-    return float(amplitude_db(max(float(np.abs(microphone).max(initial=0.0)), 1e-12)))
+def heard_level_dbfs(recording: Recording) -> float:
+    """Highest C-weighted fast level of the microphone, dB re a full-scale sine.
+
+    The same level is held under the ceiling while noise plays.
+    """
+    meter = _meter(recording.sampling_rate_hz)
+    meter.follow(recording.microphone)
+    return meter.show().maximum_db
 
 
-def _check_peak(microphone: NDArray[np.float32], ceiling_dbfs: float) -> None:
-    if _peak_dbfs(microphone) > ceiling_dbfs:
+def _meter(sampling_rate_hz: int) -> SoundLevelMeter:
+    return SoundLevelMeter(sampling_rate_hz, weighting="C", time_weighting="fast")
+
+
+def _check_level(recording: Recording, ceiling_dbfs: float) -> None:
+    if heard_level_dbfs(recording) > ceiling_dbfs:
         raise _ceiling_passed(ceiling_dbfs)
 
 
 def _ceiling_passed(ceiling_dbfs: float) -> CeilingPassed:
     return CeilingPassed(
-        f"stopped: the microphone's input passed the ceiling of {ceiling_dbfs:.1f} dBFS; play "
-        "softer, or find out why it is so loud, then go on with what is missing"
+        f"stopped: the level at the microphone passed the ceiling, {ceiling_dbfs:.1f} dBFS at its "
+        "input; play softer, or find out why it is so loud, then go on with what is missing"
     )

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
-import numpy as np
-
 from roomwright._errors import InputError
-from roomwright.commissioning.passes import PlannedTake, band_hz, planned_takes
+from roomwright.commissioning.passes import PlannedTake, band_hz, planned_takes, wanted_dbfs
 from roomwright.commissioning.recorder import Recorder
 from roomwright.commissioning.responses import Bench
+from roomwright.commissioning.rigs import heard_level_dbfs
 from roomwright.measurement import Recording
 from roomwright.measurement.protection import shows_band
 from roomwright.model import Finding, Take
-from roomwright.signals import amplitude_db
+from roomwright.signals import from_power_db, power_db
 from roomwright.store import JobFolder
 
 #: A refused recording is repeated this often before its source is left out at a station.
@@ -39,7 +38,7 @@ class SoftSweeps:
     quiet_dbfs
         Its peak level.
     ceiling_dbfs
-        What peaks at the microphone's input must not pass.
+        What the level at the microphone's input must not pass, see `heard_level_dbfs`.
 
     Attributes
     ----------
@@ -59,6 +58,7 @@ class SoftSweeps:
     ) -> None:
         self.highest_dbfs: dict[str, float] = {}
         self.unfit: set[str] = set()
+        self._heard_dbfs: dict[str, float] = {}
         self._job, self._rig, self._recorder = recorder.job, recorder.rig, recorder
         self._bench = Bench(folder, recorder.job)
         self._play = play
@@ -66,16 +66,26 @@ class SoftSweeps:
         self._ceiling_dbfs = ceiling_dbfs
 
     def fit(
-        self, station: str, sources: tuple[str, ...], window_s: float | None
+        self, station: str, sources: Sequence[str], windows_s: Mapping[str, float]
     ) -> tuple[str, ...]:
-        """Those of the sources, all of one band, that may be played; each is checked once."""
+        """Those of the sources that may be played; each is checked once."""
         known = {*self.highest_dbfs, *self.unfit}
-        new = tuple(source for source in sources if source not in known)
+        new = {source: self._quiet_dbfs for source in sources if source not in known}
         # A chirp may be too soft to be heard; the band shows without a time reference too.
         timing = self._rig.timing if self._rig.timing == "loop-back" else "none"
-        for planned in planned_takes(self._job, new, self._quiet_dbfs, timing, window_s):
+        for planned in planned_takes(self._job, new, timing, windows_s):
             self._check(station, planned)
         return tuple(source for source in sources if source in self.highest_dbfs)
+
+    def under_ceiling(self, planned: PlannedTake) -> PlannedTake:
+        """The same, softer if all who play in it together would come too near to the ceiling."""
+        powers = (
+            from_power_db(self._heard_dbfs[source] + sweep.level_dbfs - self._quiet_dbfs)
+            for source, sweep in zip(planned.sources, planned.sweeps, strict=True)
+        )
+        # Each plays another frequency at a time: their powers add.
+        together_dbfs = float(power_db(sum(float(power) for power in powers)))
+        return planned.softer(together_dbfs - self._ceiling_dbfs + _UNDER_CEILING_DB)
 
     def _check(self, station: str, planned: PlannedTake) -> None:
         for _ in range(1 + REPEATS):
@@ -83,6 +93,7 @@ class SoftSweeps:
             refused = [f.text for f in recording.findings if f.severity == "refusal"]
             if not refused:
                 break
+        heard_dbfs = heard_level_dbfs(recording)
         for take in _takes(planned, station, recording):
             why = refused[0] if refused else self._fault(take, recording)
             if why:
@@ -91,7 +102,8 @@ class SoftSweeps:
                 finding = Finding(severity="refusal", where=where, text=why)
                 self._recorder.findings.append(finding)
             else:
-                self._allow(take.source, peak_dbfs(recording))
+                self._heard_dbfs[take.source] = heard_dbfs - float(power_db(len(planned.sources)))
+                self._allow(take.source, heard_dbfs)
 
     def _fault(self, take: Take, recording: Recording) -> str:
         """Why a soft sweep does not show the band of its source; empty if it does."""
@@ -115,18 +127,12 @@ class SoftSweeps:
     def _allow(self, source: str, heard_dbfs: float) -> None:
         """Let a source be played as loud as the ceiling allows."""
         highest = self._quiet_dbfs + self._ceiling_dbfs - _UNDER_CEILING_DB - heard_dbfs
-        wanted = self._job.sweep.level_dbfs
+        wanted = wanted_dbfs(self._job, source)
         if highest < wanted:
             text = f"is played {wanted - highest:.1f} dB softer, to stay under the input's ceiling"
             finding = Finding(severity="note", where=source, text=text)
             self._recorder.findings.append(finding)
         self.highest_dbfs[source] = max(min(highest, wanted), self._quiet_dbfs)
-
-
-def peak_dbfs(recording: Recording) -> float:
-    """Highest sample of the microphone, dB re digital full scale."""
-    peak = float(np.abs(recording.microphone).max(initial=0.0))
-    return float(amplitude_db(max(peak, 1e-12)))
 
 
 def _takes(planned: PlannedTake, station: str, recording: Recording) -> Sequence[Take]:
@@ -140,9 +146,11 @@ def _takes(planned: PlannedTake, station: str, recording: Recording) -> Sequence
             file=f"the soft sweep of {planned.sources[0]} at {station}",
             sha256="0" * 64,
             reference_channel=2 if recording.samples.shape[0] > 1 else None,
-            sweep=planned.sweep,
+            sweep=sweep,
             overlap=overlap,
             origin="device",
         )
-        for source, overlap in zip(planned.sources, planned.overlaps, strict=True)
+        for source, sweep, overlap in zip(
+            planned.sources, planned.sweeps, planned.overlaps, strict=True
+        )
     ]

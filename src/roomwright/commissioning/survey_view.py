@@ -61,13 +61,17 @@ class SourceView:
 
 @dataclass(frozen=True, slots=True)
 class SurveyView:
-    """The table of sources and stations; `missing` pairs are what `redo` would make up for."""
+    """The table of sources and stations; `missing` pairs are what `redo` would make up for.
+
+    `imported` and `rehearsed` say where takes come from; neither, if a device made them.
+    """
 
     stations: tuple[str, ...]
     rows: tuple[SourceView, ...]
     made: int
     wanted: int
     imported: bool
+    rehearsed: bool
     background: str
 
     def take(self, source: str, station: str) -> TakeView | None:
@@ -91,6 +95,7 @@ def survey_view(
         What the last measuring found beside them: refused recordings are in no response set.
     """
     takes = {(t.source, t.station): t for t in takes_of(job, "survey")}
+    origins = {take.origin for take in takes.values()}
     stations = tuple(station.id for station in job.stations)
     rows = []
     for unit in (row.drives for row in output_rows(job)):
@@ -106,7 +111,8 @@ def survey_view(
         rows=tuple(rows),
         made=sum(row.made for row in rows),
         wanted=sum(row.wanted for row in rows),
-        imported=any(take.origin != "rehearsal" for take in takes.values()),
+        imported="import" in origins,
+        rehearsed="rehearsal" in origins,
         background=_background(job, survey),
     )
 

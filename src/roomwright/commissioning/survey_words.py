@@ -36,15 +36,24 @@ def state_words(state: SurveyState, label: Callable[[str], str]) -> tuple[tuple[
     named += f" and {len(state.sources) - 3} more" if len(state.sources) > 3 else ""
     now = f"{_DOING[state.step]}{f': {named}' if named else ''}"
     left = f"{state.remaining_s / 60.0:.0f} min" if state.remaining_s > 90 else "about a minute"
-    peak = "–" if state.peak_dbfs is None else f"{state.peak_dbfs:.0f} dBFS"
     heard = state.exposure
     return (
         ("now", now),
         ("made", f"{state.made} of {state.wanted}"),
         ("to go", "nothing" if state.step == "done" else left),
-        ("input", f"{peak}, ceiling {state.ceiling_dbfs:.0f} dBFS"),
+        ("loudest", _loudest(state)),
         (
             "exposure",
             "not known: calibrate the microphone" if heard is None else heard.sentence(0.0),
         ),
     )
+
+
+def _loudest(state: SurveyState) -> str:
+    """What the microphone heard at most in the last recording, and what it must not pass."""
+    if state.level_db is None or state.peak_dbfs is None:
+        return "–"
+    peak = f"peak {state.peak_dbfs:.0f} dBFS"
+    if state.ceiling_db is None:
+        return f"{state.level_db:.0f} dB re full scale; {peak}"
+    return f"{state.level_db:.0f} dB SPL (C, fast), ceiling {state.ceiling_db:.0f}; {peak}"

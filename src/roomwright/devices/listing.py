@@ -122,7 +122,10 @@ def chosen(interface: Interface) -> tuple[AudioDevice, AudioDevice]:
         If none is chosen, or one is gone.
     """
     if not interface.device:
-        raise DeviceError("the job has no audio interface yet; choose one with roomwright devices")
+        raise DeviceError(
+            "the job has no audio interface yet; choose one first (in the survey under 'Interface "
+            "and microphone', or by the command 'roomwright devices')"
+        )
     player = find_device(interface.device, interface.host_api)
     if interface.microphone_device in ("", interface.device):
         return player, player

@@ -39,6 +39,7 @@ from roomwright.measurement.overlap import (
     duration_s,
     pass_signals,
     plan_pass,
+    plan_sweeps,
     response_window_s,
 )
 from roomwright.measurement.played import take_signals
@@ -81,6 +82,7 @@ __all__ = [
     "parse_calibration",
     "pass_signals",
     "plan_pass",
+    "plan_sweeps",
     "recording_faults",
     "regularised_inverse",
     "response_from_impulse",

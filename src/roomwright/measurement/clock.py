@@ -24,6 +24,9 @@ _NEGLIGIBLE_PPM = 0.02
 #: A bin counts where the pilot's power exceeds the noise by this factor, both smoothed over bins.
 _CLEAR_OF_NOISE, _SMOOTHING_BINS = 4.0, 15
 
+#: A window around a pilot holds at least so many of its lengths, for what follows of the room.
+_SHORTEST_PILOTS = 1.5
+
 #: Fade at the ends of a window around a pilot.
 _TAPER_S = 0.01
 
@@ -66,7 +69,9 @@ def clock_error_ppm(
     length = places.sweep_start - places.pilot_1
     distance = places.pilot_2 - places.pilot_1
     first = places.pilot_1 + lag
-    if first < 0 or first + distance + length > recording.size:
+    # What was heard late, over a long way or from a reflection, may end with the recording.
+    length = min(length, recording.size - (first + distance))
+    if first < 0 or length < _SHORTEST_PILOTS * round(sweep.pilot_s * sampling_rate_hz):
         return float("nan")
     noise = noise_power(recording, first + distance, sampling_rate_hz, length)
     taper = _taper(length, sampling_rate_hz)
@@ -76,9 +81,9 @@ def clock_error_ppm(
     # The second pass puts the windows at the same place of both pilots.
     for _ in range(2):
         start = first + distance + shift
-        again = recording[start : start + length]
-        if again.size < length:
-            return float("nan")
+        again = np.zeros(length)
+        found = recording[start : start + length]
+        again[: found.size] = found
         delay = relative_delay(pilot, again * taper, noise, limit)
         if isnan(delay.samples) or delay.reversed:
             return float("nan")

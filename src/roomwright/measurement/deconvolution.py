@@ -16,7 +16,12 @@ from numpy.typing import ArrayLike, DTypeLike, NDArray
 from roomwright._errors import InputError
 from roomwright.measurement.fades import fade_window
 from roomwright.model import Sweep
-from roomwright.signals import harmonic_advance_s, instantaneous_frequency_hz, sweep_samples
+from roomwright.signals import (
+    continued_sweep,
+    harmonic_advance_s,
+    instantaneous_frequency_hz,
+    sweep_samples,
+)
 
 F = NDArray[np.float64]
 C = NDArray[np.complex128]
@@ -27,6 +32,10 @@ _INSIDE, _OUTSIDE = 1e-9, 1.0
 
 #: The response is let go over this ratio of frequencies, below the band and above it.
 _LOW_TRANSITION, _HIGH_TRANSITION = 2.0, 1.015
+
+#: A sweep that goes on beyond its band covers what anything plays: from here, to this share of
+#: the sampling rate.
+_LOWEST_HZ, _HIGHEST_SHARE = 4.0, 0.49
 
 #: Share of a harmonic's window that fades, at each end; common practice, no source.
 _FADE = 0.1
@@ -104,18 +113,72 @@ def inverse_spectrum(
     InputError
         If the length is odd or shorter than the sweep, or the sweep reaches half the rate.
     """
-    samples = sweep_samples(sweep, sampling_rate_hz)
-    if length % 2 or length < samples.size:
-        raise InputError(
-            f"the deconvolution has {length} samples; it needs an even number of at least "
-            f"{samples.size}, the length of the sweep"
-        )
+    samples = _checked(sweep, sampling_rate_hz, length)
     spectrum = scipy.fft.rfft(samples.astype(np.float64), length)
     frequencies = scipy.fft.rfftfreq(length, 1.0 / sampling_rate_hz)
     beta = _regularisation(np.abs(spectrum) ** 2, frequencies, *full_level_band_hz(sweep))
     inverse = regularised_inverse(spectrum, beta).astype(dtype)
     inverse.flags.writeable = False
     return inverse
+
+
+def shared_inverse(sweep: Sweep, sampling_rate_hz: int, length: int) -> NDArray[np.complexfloating]:
+    """As `inverse_spectrum`, for a recording in which others play other parts of one sweep.
+
+    Within the band it is the same. Beyond it, it is the inverse of the sweep as it would go on,
+    so that whoever plays there shows as a response of its own time and nowhere else; it is let go
+    over an octave on either side.
+
+    Raises
+    ------
+    InputError
+        As `inverse_spectrum`.
+    """
+    own = scipy.fft.rfft(_checked(sweep, sampling_rate_hz, length).astype(np.float64), length)
+    lowest_hz = min(_LOWEST_HZ, sweep.start_hz / _LOW_TRANSITION**2)
+    highest_hz = _HIGHEST_SHARE * sampling_rate_hz
+    samples, before = continued_sweep(sweep, sampling_rate_hz, lowest_hz, highest_hz)
+    circle = np.zeros(length)
+    np.add.at(circle, (np.arange(samples.size) - before) % length, samples)
+    goes_on = scipy.fft.rfft(circle)
+    power = np.abs(goes_on) ** 2
+    frequencies = scipy.fft.rfftfreq(length, 1.0 / sampling_rate_hz)
+    beta = _regularisation(power, frequencies, 2.0 * lowest_hz, highest_hz / 1.05)
+    out, octaves_out = _outside(sweep, frequencies)
+    gone = _smooth_step(out)
+    # Half way the sweep's own inverse is gone, before its regularisation shows.
+    own_beta = power * _INSIDE ** (1.0 - _smooth_step(out / 2.0))
+    inverse = regularised_inverse(own, np.maximum(own_beta, _INSIDE * beta)) * (1.0 - gone)
+    inverse += regularised_inverse(goes_on, beta) * gone * (1.0 - _smooth_step(octaves_out))
+    result = inverse.astype(np.complex64)
+    result.flags.writeable = False
+    return result
+
+
+def _checked(sweep: Sweep, sampling_rate_hz: int, length: int) -> NDArray[np.float32]:
+    """The sweep's samples, if they fit the circle."""
+    samples = sweep_samples(sweep, sampling_rate_hz)
+    if length % 2 or length < samples.size:
+        raise InputError(
+            f"the deconvolution has {length} samples; it needs an even number of at least "
+            f"{samples.size}, the length of the sweep"
+        )
+    return samples
+
+
+def _outside(sweep: Sweep, frequencies: F) -> tuple[F, F]:
+    """How far frequencies are out of the band at full level, 0 within it.
+
+    Counted in what a sweep sounds beyond its band, by its fade or by the Fresnel width of a chirp,
+    and in octaves.
+    """
+    low, high = full_level_band_hz(sweep)
+    second_s = harmonic_advance_s(sweep, 2) / np.log(2.0)
+    below_hz = max(1.0 / sweep.fade_in_s, np.sqrt(low / second_s))
+    above_hz = max(1.0 / sweep.fade_out_s, np.sqrt(high / second_s))
+    out = np.maximum((low - frequencies) / below_hz, (frequencies - high) / above_hz)
+    nearest = np.clip(frequencies, low, high)
+    return np.maximum(out, 0.0), np.abs(np.log2(np.maximum(frequencies, 1e-3) / nearest))
 
 
 def deconvolve(

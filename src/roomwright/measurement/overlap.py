@@ -1,16 +1,18 @@
 """Sweeps of several sources in one pass: when each may start without disturbing the others.
 
 Multiple exponential sweep method (Majdak, Balazs & Laback, J. Audio Eng. Soc. 55(7/8), 2007). All
-sources play the same sweep, each a little later than the one before. Divided by that sweep, the
-recording of the pass shows the response of each source at its offset, and the responses to its
-harmonics before that, L ln N each. The offsets are chosen so that no response is met by anything
-else: harmonics fall into the gaps between responses (interleaving) or before them (overlapping).
+sources sweep at the same rate, each a little later than the one before: one and the same sweep, of
+which each plays what lies in its band. Divided by it, the recording of the pass shows the response
+of each source at its offset, and the responses to its harmonics before that, L ln N each. The
+offsets are chosen so that no response is met by anything else: harmonics fall into the gaps between
+responses (interleaving) or before them (overlapping).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil
 from typing import Final
 
@@ -31,6 +33,9 @@ HIGHEST_ORDER: Final = 6
 #: practice, no source.
 _DECAY_DB, _HARMONIC_DB = 60.0, 25.0
 
+#: Rates of sweeps that differ by less are one: over a whole sweep that is less than a sample.
+_ONE_RATE: Final = 1.0 + 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Pass:
@@ -38,20 +43,37 @@ class Pass:
 
     Attributes
     ----------
-    sweep
-        As one source plays it, with a tail that lasts until the last source has died away:
-        its `timeline` is that of the whole pass.
+    sweeps
+        As each source plays its own, with a tail that lasts until the last source has died away:
+        the `timeline` of any of them is that of the whole pass.
     overlaps
         When each source starts, and what of its response stands alone; in the order of playing.
     """
 
-    sweep: Sweep
+    sweeps: tuple[Sweep, ...]
     overlaps: tuple[Overlap, ...]
+
+    @property
+    def sweep(self) -> Sweep:
+        """What the first source plays."""
+        return self.sweeps[0]
 
     @property
     def duration_s(self) -> float:
         """Seconds from the start of the signals to their end."""
         return duration_s(self.sweep)
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """One source in samples: its windows, what an octave takes, how early its harmonics come."""
+
+    low_hz: float
+    high_hz: float
+    window: int
+    harmonic: int
+    octave: int
+    advances: tuple[int, ...]
 
 
 def duration_s(sweep: Sweep) -> float:
@@ -93,59 +115,94 @@ def plan_pass(
 ) -> Pass:
     """The earliest starts of `count` equal sweeps whose responses stay apart.
 
-    Each source starts as early as those before it allow, which yields the interleaving of the
-    paper where the sweep is long against the response, and its overlapping where it is short.
-
-    Parameters
-    ----------
-    sweep
-        What each source plays; its tail is replaced.
-    count
-        How many sources, 1 or more.
-    sampling_rate_hz
-        Hertz; the offsets are whole samples.
-    window_s
-        How long a response lasts, see `response_window_s`.
-    highest_order
-        Harmonics up to this one are kept off the responses.
-
-    Returns
-    -------
-    Pass
-        `overlaps` has one entry for each source.
+    `plan_sweeps` for sources of one band and one length of response.
 
     Raises
     ------
     InputError
-        If there is no source, or the sweep is so short against the response that its own second
-        harmonic would run into it.
+        As `plan_sweeps`.
     """
-    if count < 1:
-        raise InputError(f"a pass has {count} sources; it needs at least one")
-    window = ceil(_checks.positive(window_s, "the length of a response") * sampling_rate_hz)
-    harmonic = ceil(window * (1.0 - _HARMONIC_DB / _DECAY_DB))
-    advances = [
-        ceil(harmonic_advance_s(sweep, order) * sampling_rate_hz)
-        for order in range(2, highest_order + 1)
-    ]
-    if advances and advances[0] < harmonic:
-        needed_s = sweep.duration_s * harmonic / advances[0]
-        raise InputError(
-            f"the sweep lasts {sweep.duration_s:g} s; for responses of {window_s:g} s to keep "
-            f"clear of their own harmonics it must last at least {needed_s:.1f} s"
-        )
-    starts = _starts(count, window, harmonic, advances)
-    apart = _harmonics_apart(starts, harmonic, advances)
-    overlaps = tuple(
-        Overlap(
-            offset_s=start / sampling_rate_hz,
-            window_s=window / sampling_rate_hz,
-            harmonics_apart=alone,
-        )
-        for start, alone in zip(starts, apart, strict=True)
+    return plan_sweeps(
+        (sweep,) * count, (window_s,) * count, sampling_rate_hz, highest_order=highest_order
     )
-    tail_s = (starts[-1] + window) / sampling_rate_hz
-    return Pass(sweep.model_copy(update={"tail_s": tail_s}), overlaps)
+
+
+def plan_sweeps(
+    sweeps: Sequence[Sweep],
+    windows_s: Sequence[float],
+    sampling_rate_hz: int,
+    *,
+    highest_order: int = HIGHEST_ORDER,
+) -> Pass:
+    """The earliest starts of sweeps of one rate whose responses stay apart.
+
+    Each source starts as early as those before it allow, which yields the interleaving of the
+    paper where the sweep is long against the response, and its overlapping where it is short.
+    A harmonic counts where it falls into the band in which a response is looked for.
+
+    Parameters
+    ----------
+    sweeps
+        What each source plays, 1 or more, in ascending order of the frequency at which they
+        start; all take as long for an octave. Their tails are replaced.
+    windows_s
+        How long the response of each lasts, see `response_window_s`.
+    sampling_rate_hz
+        Hertz; the offsets are whole samples.
+    highest_order
+        Harmonics up to this one are kept off the responses.
+
+    Raises
+    ------
+    InputError
+        If there is no source, sweeps are not of one rate or not in order, or one is so short
+        against its response that its own second harmonic would run into it.
+    """
+    if not sweeps or len(sweeps) != len(windows_s):
+        raise InputError(
+            f"a pass has {len(sweeps)} sources and {len(windows_s)} windows; it needs at least "
+            "one source, and a window for each"
+        )
+    rates_s = [harmonic_advance_s(sweep, 2) for sweep in sweeps]
+    if max(rates_s) > min(rates_s) * _ONE_RATE:
+        raise InputError("the sweeps of a pass must all take as long for an octave")
+    if any(one.start_hz > other.start_hz for one, other in pairwise(sweeps)):
+        raise InputError("the sweeps of a pass come in ascending order of where they start")
+    sources = [
+        _source(sweep, window_s, sampling_rate_hz, highest_order)
+        for sweep, window_s in zip(sweeps, windows_s, strict=True)
+    ]
+    starts = _starts(sources)
+    last = max(start + source.window for start, source in zip(starts, sources, strict=True))
+    # All play parts of one sweep from the lowest frequency of any to the highest.
+    per_octave = rates_s[0] / np.log(2.0) * sampling_rate_hz
+    later = [round(per_octave * np.log(s.start_hz / sweeps[0].start_hz)) for s in sweeps]
+    whole = last + max(
+        after + round(sweep.duration_s * sampling_rate_hz)
+        for after, sweep in zip(later, sweeps, strict=True)
+    )
+    return Pass(
+        tuple(
+            sweep.model_copy(
+                update={
+                    "tail_s": (whole - round(sweep.duration_s * sampling_rate_hz))
+                    / sampling_rate_hz
+                }
+            )
+            for sweep in sweeps
+        ),
+        tuple(
+            Overlap(
+                offset_s=(start + after) / sampling_rate_hz,
+                window_s=source.window / sampling_rate_hz,
+                harmonics_apart=alone,
+                quiet_s=(last + after) / sampling_rate_hz,
+            )
+            for start, after, source, alone in zip(
+                starts, later, sources, _harmonics_apart(starts, sources), strict=True
+            )
+        ),
+    )
 
 
 def pass_signals(
@@ -177,10 +234,10 @@ def pass_signals(
             f"got {len(set(outputs))}"
         )
     places = timeline(planned.sweep, sampling_rate_hz)
-    swept = sweep_samples(planned.sweep, sampling_rate_hz)
     signals = {}
-    for number, overlap in zip(outputs, planned.overlaps, strict=True):
+    for number, sweep, overlap in zip(outputs, planned.sweeps, planned.overlaps, strict=True):
         start = places.sweep_start + round(overlap.offset_s * sampling_rate_hz)
+        swept = sweep_samples(sweep, sampling_rate_hz)
         samples = np.zeros(places.total, dtype=np.float32)
         samples[start : start + swept.size] = swept
         signals[number] = samples
@@ -189,24 +246,48 @@ def pass_signals(
     return signals
 
 
-def _starts(count: int, window: int, harmonic: int, advances: Sequence[int]) -> list[int]:
-    """Each the first sample at which neither its response nor its harmonics meet a response."""
-    starts = [0]
-    while len(starts) < count:
+def _source(sweep: Sweep, window_s: float, rate: int, highest_order: int) -> _Source:
+    window = ceil(_checks.positive(window_s, "the length of a response") * rate)
+    harmonic = ceil(window * (1.0 - _HARMONIC_DB / _DECAY_DB))
+    advances = tuple(
+        ceil(harmonic_advance_s(sweep, order) * rate) for order in range(2, highest_order + 1)
+    )
+    if advances and advances[0] < harmonic:
+        needed_s = sweep.duration_s * harmonic / advances[0]
+        raise InputError(
+            f"the sweep lasts {sweep.duration_s:g} s; for responses of {window_s:.2f} s to keep "
+            f"clear of their own harmonics it must last at least {needed_s:.1f} s"
+        )
+    octave = ceil(harmonic_advance_s(sweep, 2) * rate)
+    return _Source(sweep.start_hz, sweep.stop_hz, window, harmonic, octave, advances)
+
+
+def _starts(sources: Sequence[_Source]) -> list[int]:
+    """Each the first sample at which neither its response nor its harmonics meet a response.
+
+    Counted where the sweeps pass the same frequency.
+    """
+    starts: list[int] = []
+    for source in sources:
+        earlier = list(zip(starts, sources, strict=False))
         taken = sorted(
             (start + low, start + high)
-            for start in starts
-            for low, high in _forbidden(window, harmonic, advances)
+            for start, before in earlier
+            for low, high in _forbidden(before, source)
         )
-        starts.append(_first_free(starts[-1] + window, taken))
+        starts.append(_first_free(starts[-1] + 1 if starts else 0, taken))
     return starts
 
 
-def _forbidden(window: int, harmonic: int, advances: Iterable[int]) -> Iterable[tuple[int, int]]:
-    """Distances (above, below) at which a later source would disturb an earlier response."""
-    yield -1, window
-    for advance in advances:
-        yield advance - harmonic, advance + window
+def _forbidden(earlier: _Source, later: _Source) -> Iterable[tuple[int, int]]:
+    """Distances (above, below) at which the later source would disturb the earlier response."""
+    same_band = (earlier.low_hz, earlier.high_hz) == (later.low_hz, later.high_hz)
+    # Where a sweep fades in or out it still sounds an octave around; to another band's sweep that
+    # comes as much earlier or later.
+    yield -1, earlier.window + (0 if same_band else later.octave)
+    for order, advance in enumerate(later.advances, start=2):
+        if order * later.low_hz < earlier.high_hz:
+            yield advance - later.harmonic, advance + earlier.window
 
 
 def _first_free(earliest: int, taken: Sequence[tuple[int, int]]) -> int:
@@ -217,12 +298,14 @@ def _first_free(earliest: int, taken: Sequence[tuple[int, int]]) -> int:
     return at
 
 
-def _harmonics_apart(starts: Sequence[int], harmonic: int, advances: Sequence[int]) -> list[bool]:
+def _harmonics_apart(starts: Sequence[int], sources: Sequence[_Source]) -> list[bool]:
     """For each source, whether all its harmonics' windows stand apart from all other sources'."""
-    begins = np.subtract.outer(np.asarray(starts), np.asarray(advances, dtype=int))
+    begins = np.array([np.subtract(s, p.advances) for s, p in zip(starts, sources, strict=True)])
+    lengths = np.array([source.harmonic for source in sources])
     apart = []
     for row, own in enumerate(begins):
-        others = np.delete(begins, row, axis=0).ravel()
-        near = np.abs(np.subtract.outer(own, others)) < harmonic
-        apart.append(not bool(near.any()))
+        others = np.delete(begins, row, axis=0)
+        after = np.subtract.outer(own, others)
+        meets = (after < np.delete(lengths, row)[:, None]) & (after > -lengths[row])
+        apart.append(not bool(meets.any()))
     return apart

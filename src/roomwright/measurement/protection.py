@@ -22,6 +22,9 @@ from roomwright.signals import frequencies_hz, log_frequencies, smooth_power
 FIRST_DBFS: Final = -40.0
 LARGEST_STEP_DB: Final = 6.0
 
+#: A sweep fades out over this many cycles at least: what stops at once sounds beyond its band.
+_FADE_CYCLES: Final = 12.0
+
 #: A band is the right one if either end of it, a third of its octaves each, is heard within this
 #: of the loudest: a woofer's treble and a tweeter's bass fall by 12 dB an octave or more.
 _ENDS_DB: Final = 18.0
@@ -73,12 +76,14 @@ def protected_sweep(sweep: Sweep, band_hz: tuple[float, float], level_dbfs: floa
             f"{sweep.start_hz:g} to {sweep.stop_hz:g} Hz; they need an octave in common"
         )
     share = np.log(stop / start) / np.log(sweep.stop_hz / sweep.start_hz)
-    fades_s = sweep.fade_in_s + sweep.fade_out_s
+    fade_out_s = max(sweep.fade_out_s, _FADE_CYCLES / stop)
+    fades_s = sweep.fade_in_s + fade_out_s
     return sweep.model_copy(
         update={
             "start_hz": float(start),
             "stop_hz": float(stop),
             "duration_s": max(float(share) * sweep.duration_s, 4.0 * fades_s),
+            "fade_out_s": float(fade_out_s),
             "level_dbfs": min(level_dbfs, sweep.level_dbfs),
         }
     )

@@ -18,6 +18,7 @@ from roomwright.measurement.deconvolution import (
     deconvolve,
     full_level_band_hz,
     inverse_spectrum,
+    shared_inverse,
     transform_length,
 )
 from roomwright.measurement.distortion import ORDERS, distortion_db
@@ -229,9 +230,9 @@ def response_of(
             f"a response of {length_s:g} s does not fit the sweep of {sweep.duration_s:g} s with "
             f"{sweep.tail_s:g} s of tail; play a longer tail or keep less"
         )
-    noise = noise_in(whole, keep)
-    if overlap is not None:
-        circle = np.roll(circle, -round(overlap.offset_s * rate))
+    begins = 0 if overlap is None else round(overlap.offset_s * rate)
+    noise = noise_in(whole, keep, overlap)
+    circle = np.roll(circle, -begins)
     response = circle[:keep].astype(np.float64)
     measured = judged_response(
         response,
@@ -257,10 +258,17 @@ def response_of(
     )
 
 
-def noise_in(whole: Divided, keep: int) -> NoiseFloor:
-    """Noise of a divided recording's responses of `keep` samples."""
-    stretch = _noise_stretch(whole.circle, keep, whole.sweep, whole.sampling_rate_hz)
-    return noise_floor(stretch, whole.sampling_rate_hz)
+def noise_in(whole: Divided, keep: int, overlap: Overlap | None = None) -> NoiseFloor:
+    """Noise of a response of `keep` samples in a divided recording, of one source of several."""
+    sweep, rate, circle = whole.sweep, whole.sampling_rate_hz, whole.circle
+    quiet_s = None if overlap is None else overlap.quiet_s
+    start = max(round((sweep.tail_s if quiet_s is None else quiet_s) * rate), keep)
+    stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
+    if stop - start >= _SHORTEST_NOISE_S * rate:
+        # The part of the circle after the last response and before the harmonics.
+        return noise_floor(circle[start:stop], rate)
+    begins = 0 if overlap is None else round(overlap.offset_s * rate)
+    return noise_floor(noise_tail(circle[begins : begins + keep]), rate)
 
 
 def _segment(
@@ -297,19 +305,10 @@ def _advance(length: int, fraction: float) -> NDArray[np.complex64]:
 def _corrected_inverse(
     sweep: Sweep, rate: int, length: int, curve: CalibrationCurve | None
 ) -> NDArray[np.complexfloating]:
-    inverse = inverse_spectrum(sweep, rate, length)
+    # Pilots with a band of their own go with a sweep that was cut to its loudspeaker's.
+    inverse_of = inverse_spectrum if sweep.pilot_band_hz is None else shared_inverse
+    inverse = inverse_of(sweep, rate, length)
     if curve is None:
         return inverse
     undone = correction(curve, scipy.fft.rfftfreq(length, 1.0 / rate))
     return (inverse * undone).astype(np.complex64)
-
-
-def _noise_stretch(
-    circle: NDArray[np.floating], keep: int, sweep: Sweep, rate: int
-) -> NDArray[np.floating]:
-    """The part of the circle after the response and before the harmonics."""
-    start = max(round(sweep.tail_s * rate), keep)
-    stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
-    if stop - start >= _SHORTEST_NOISE_S * rate:
-        return circle[start:stop]
-    return noise_tail(circle[:keep])

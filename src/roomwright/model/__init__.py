@@ -20,6 +20,7 @@ from roomwright.model.equipment import (
     Output,
     Subwoofer,
 )
+from roomwright.model.exposure import DayExposure
 from roomwright.model.findings import Finding, gathered
 from roomwright.model.interface import Interface
 from roomwright.model.job import SCHEMA_VERSION, Job, digest
@@ -78,6 +79,7 @@ __all__ = [
     "ChannelRole",
     "Circumstances",
     "Crossover",
+    "DayExposure",
     "Diagnosis",
     "DiagnosisKind",
     "DirectivityClass",

@@ -40,6 +40,7 @@ from roomwright.signals.spectra import (
 )
 from roomwright.signals.sweeps import (
     Timeline,
+    continued_sweep,
     excitation,
     harmonic_advance_s,
     instantaneous_frequency_hz,
@@ -60,6 +61,7 @@ __all__ = [
     "band_powers",
     "cascade_sos",
     "coefficients",
+    "continued_sweep",
     "crossover_biquads",
     "crossover_sos",
     "excess_phase",

@@ -43,7 +43,44 @@ def sweep_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
     InputError
         If the sweep reaches half the sampling rate.
     """
-    return _chirp(sweep, sweep.duration_s, sweep.fade_in_s, sweep.fade_out_s, sampling_rate_hz)
+    swept = _chirp(sweep, sweep.duration_s, sweep.fade_in_s, sweep.fade_out_s, sampling_rate_hz)
+    return swept.astype(np.float32)
+
+
+def continued_sweep(
+    sweep: Sweep, sampling_rate_hz: float, low_hz: float, high_hz: float
+) -> tuple[NDArray[np.float64], int]:
+    """A sweep that goes on beyond its band at either end, in one phase and at one rate.
+
+    Parameters
+    ----------
+    sweep
+        Its fades are not applied within its band.
+    sampling_rate_hz
+        Hertz.
+    low_hz, high_hz
+        Where it starts and stops instead, with the sweep's fades.
+
+    Returns
+    -------
+    Shape (n,), and the index at which the sweep itself begins.
+
+    Raises
+    ------
+    InputError
+        If it reaches half the sampling rate.
+    """
+    rate_s = _rate_s(sweep, sweep.duration_s)
+    before = round(rate_s * float(np.log(sweep.start_hz / low_hz)) * sampling_rate_hz)
+    # The phase is that of the sweep at its start: one that starts there and then has another.
+    start_hz = sweep.start_hz * float(np.exp(-before / (rate_s * sampling_rate_hz)))
+    turned = 2 * np.pi * rate_s * (start_hz - sweep.start_hz)
+    longer = sweep.model_copy(update={"start_hz": start_hz, "stop_hz": high_hz})
+    duration_s = rate_s * float(np.log(high_hz / start_hz))
+    return (
+        _chirp(longer, duration_s, sweep.fade_in_s, sweep.fade_out_s, sampling_rate_hz, turned),
+        before,
+    )
 
 
 def pilot_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
@@ -62,7 +99,7 @@ def pilot_samples(sweep: Sweep, sampling_rate_hz: float) -> NDArray[np.float32]:
     if sweep.pilot_band_hz is not None:
         low, high = sweep.pilot_band_hz
         sweep = sweep.model_copy(update={"start_hz": low, "stop_hz": high})
-    return _chirp(sweep, sweep.pilot_s, fade_s, fade_s, sampling_rate_hz)
+    return _chirp(sweep, sweep.pilot_s, fade_s, fade_s, sampling_rate_hz).astype(np.float32)
 
 
 def harmonic_advance_s(sweep: Sweep, order: int) -> float:
@@ -128,8 +165,13 @@ def _rate_s(sweep: Sweep, duration_s: float) -> float:
 
 
 def _chirp(
-    sweep: Sweep, duration_s: float, fade_in_s: float, fade_out_s: float, sampling_rate_hz: float
-) -> NDArray[np.float32]:
+    sweep: Sweep,
+    duration_s: float,
+    fade_in_s: float,
+    fade_out_s: float,
+    sampling_rate_hz: float,
+    phase: float = 0.0,
+) -> NDArray[np.float64]:
     """An exponential chirp over the band of `sweep` with raised-cosine fades."""
     if sweep.stop_hz >= sampling_rate_hz / 2:
         raise InputError(
@@ -138,13 +180,13 @@ def _chirp(
         )
     rate_s = _rate_s(sweep, duration_s)
     time = np.arange(round(duration_s * sampling_rate_hz)) / sampling_rate_hz
-    samples = np.sin(2 * np.pi * sweep.start_hz * rate_s * np.expm1(time / rate_s))
+    samples = np.sin(phase + 2 * np.pi * sweep.start_hz * rate_s * np.expm1(time / rate_s))
     samples *= from_amplitude_db(sweep.level_dbfs)
     fade_in = _rising_fade(round(fade_in_s * sampling_rate_hz))
     fade_out = _rising_fade(round(fade_out_s * sampling_rate_hz))
     samples[: fade_in.size] *= fade_in
     samples[samples.size - fade_out.size :] *= fade_out[::-1]
-    return samples.astype(np.float32)
+    return samples
 
 
 def _rising_fade(n: int) -> NDArray[np.float64]:

@@ -18,12 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright._errors import InputError, JobError
-from roomwright.model import Job
+from roomwright.model import DayExposure, Job
 from roomwright.store._files import file_errors, read_text, write_whole
 from roomwright.store.documents import check, dump_job, load_job
 from roomwright.store.wav import decode_wav, encode_wav, write_wav
 
 _DOCUMENT = "job.json"
+_EXPOSURE = "exposure.json"
 _KEPT_REVISIONS = 50
 _KEPT_CACHES = 6
 
@@ -223,6 +224,24 @@ class JobFolder:
             return content.decode("utf-8-sig")
         except UnicodeDecodeError:
             return content.decode("latin-1")
+
+    def keep_exposure(self, exposure: DayExposure) -> None:
+        """Keep what people heard on a day; no part of the job, so `undo` does not forget it.
+
+        Raises
+        ------
+        InputError
+            If the disk refuses.
+        """
+        self._check_writable()
+        write_whole(self.path / _EXPOSURE, exposure.model_dump_json(indent=2).encode())
+
+    def kept_exposure(self) -> DayExposure | None:
+        """What was kept last; None if there is nothing that can be read."""
+        try:
+            return DayExposure.model_validate_json((self.path / _EXPOSURE).read_bytes())
+        except (OSError, ValueError):
+            return None
 
     def cache_put(self, key: str, arrays: Mapping[str, NDArray[Any]]) -> None:
         """Keep computed arrays for later; the oldest are dropped. Losing them loses nothing."""

@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 
 from roomwright._errors import DeviceError, InputError
 from roomwright._progress import Progress
+from roomwright.commissioning.exposure_today import ExposureToday
 from roomwright.commissioning.live_input import LiveInput, With, live_input
 from roomwright.commissioning.live_meter import LevelName, LiveMeter, MeterView
 from roomwright.commissioning.set_levels import LevelRow
@@ -62,6 +63,7 @@ class Live:
         self.stops: Callable[[], None] | None = None
         self._input: LiveInput | None = None
         self._meter: LiveMeter | None = None
+        self._today: ExposureToday | None = None
         self._opening = asyncio.Lock()
         self._ends: threading.Event | None = None
         self._made_for: object = None
@@ -211,6 +213,9 @@ class Live:
             self._ends.set()
         if source is not None:
             await asyncio.to_thread(source.close)
+        if self._today is not None:
+            with contextlib.suppress(InputError):  # a full disk must not keep the device
+                self._today.keep()
         if _OWNERS.get("interface") is self:
             del _OWNERS["interface"]
 
@@ -231,7 +236,9 @@ class Live:
 
     def _listen(self, source: LiveInput) -> None:
         self.trouble = ""
-        meter = LiveMeter(source.sampling_rate_hz, source.sensitivity_pa, self.level)
+        # In the simulated room nobody hears anything.
+        self._today = ExposureToday(self._session.folder) if self.kind == "interface" else None
+        meter = LiveMeter(source.sampling_rate_hz, source.sensitivity_pa, self.level, self._today)
         self._input, self._meter, self._ends = source, meter, threading.Event()
         threading.Thread(
             target=self._follow, args=(source, meter, self._ends), name="live meter", daemon=True

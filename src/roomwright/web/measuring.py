@@ -13,7 +13,6 @@ from roomwright import commissioning
 from roomwright._errors import Cancelled
 from roomwright._progress import Progress
 from roomwright.commissioning import Surveyed, SurveyState
-from roomwright.commissioning.measure import CEILING_DB
 from roomwright.commissioning.redo import Pair
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Station, Take
@@ -39,8 +38,6 @@ class Measuring:
         The station to which the microphone is to be carried; None if nothing is asked.
     verdicts
         On the latest takes, newest first.
-    ceiling_db
-        Peaks above a sine of this level stop it, dB SPL.
     """
 
     def __init__(self, session: JobSession) -> None:
@@ -48,7 +45,6 @@ class Measuring:
         self.state: SurveyState | None = None
         self.asks: Station | None = None
         self.verdicts: deque[Verdict] = deque(maxlen=_KEPT_VERDICTS)
-        self.ceiling_db = CEILING_DB
         self._answers: queue.SimpleQueue[bool] = queue.SimpleQueue()
         self._stopped = threading.Event()
 
@@ -90,7 +86,6 @@ class Measuring:
                     on_take=on_take,
                     on_state=self._told,
                     on_verdict=self.verdicts.appendleft,
-                    ceiling_db=self.ceiling_db,
                 )
         finally:
             self.asks = None

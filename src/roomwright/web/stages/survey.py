@@ -197,7 +197,7 @@ class _Survey:
         self._first.set_visibility(view.made == 0)
         self._rest.text = f"Measure the {len(missing)} that are missing"
         self._rest.set_visibility(recorded and bool(missing))
-        self._anew.set_visibility(recorded)
+        self._anew.set_visibility(view.rehearsed)
         for button in (self._first, self._rest, self._anew, *self._redoes):
             button.set_enabled(free)
         self._summary.text = f"{view.made} of {view.wanted} takes made; {view.background}."

@@ -81,6 +81,8 @@ class InterfacePanel:
             self._said = Word("", "div").props("role=status")
             self._devices = ui.select([], label="interface", on_change=self._choose)
             self._devices.props("dense outlined options-dense").classes("rw-wide-field")
+            self._recorder = ui.select([], label="microphone plugged into", on_change=self._record)
+            self._recorder.props("dense outlined options-dense").classes("rw-wide-field")
             with ui.element("div").classes("rw-row"):
                 for name in _FIELDS:
                     self._field(name)
@@ -137,6 +139,25 @@ class InterfacePanel:
         value = chosen if interface.device else None
         if self._devices.options != options or self._devices.value != value:
             self._devices.set_options(options, value=value)
+
+        # The microphone may be plugged into a second device of the same host API.
+        others = {"": "the same interface"} | {
+            row.name: f"{row.name}: {row.inputs} in"
+            for row in self._rows
+            if row.host_api == interface.host_api and row.inputs and row.name != interface.device
+        }
+        recorder = interface.microphone_device
+        others.setdefault(recorder, f"{recorder}: not looked for yet")
+        if self._recorder.options != others or self._recorder.value != recorder:
+            self._recorder.set_options(others, value=recorder)
+
+    def _record(self) -> None:
+        name = str(self._recorder.value or "")
+        if name != self._page.job.interface.microphone_device:
+            self._page.apply(
+                lambda job: commissioning.with_interface(job, microphone_device=name),
+                "choose where the microphone is plugged in",
+            )
 
     def _choose(self) -> None:
         device, _, host_api = str(self._devices.value or "").partition("\n")

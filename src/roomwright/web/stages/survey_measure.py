@@ -11,7 +11,7 @@ from nicegui.events import KeyEventArguments
 from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import Surveyed
+from roomwright.commissioning import Surveyed, edit_levels
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.commissioning.redo import Pair
 from roomwright.commissioning.survey_words import next_station, place_words, state_words
@@ -129,14 +129,18 @@ class MeasurePanel:
             self._rest = ui.button(on_click=self._measure_rest).props(PRIMARY)
             self._again = ui.button("Redo the last take (R)", on_click=self._redo).props(SECOND)
         self._ceiling = Entry(
-            "stop above peaks of, dB SPL",
-            lambda: f"{self._measuring.ceiling_db:g}",
+            "ceiling, dB SPL",
+            lambda: f"{self._page.job.levels.ceiling_db:g}",
             self._take_ceiling,
         )
         self._state = Part("w-full")
 
     def _take_ceiling(self, text: str) -> None:
-        self._measuring.ceiling_db = read_number(text, "the ceiling of sweeps", 40.0, 130.0)
+        """It is the job's: noise and sweeps stop above the same level."""
+        ceiling_db = read_number(text, "the ceiling", 40.0, 120.0)
+        self._page.session.apply(
+            lambda job: edit_levels.with_levels(job, ceiling_db=ceiling_db), "ceiling"
+        )
 
     # Showing
 
