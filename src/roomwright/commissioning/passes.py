@@ -39,6 +39,9 @@ _HIGHEST_READ: Final = 5
 #: no source.
 _MARGIN: Final = 1.25
 
+#: From an octave's midband frequency to its edges, with a few percent to spare.
+_HALF_OCTAVE: Final = 2.0**0.5 * 0.95
+
 #: Where the acoustic reference's flight is not known, time zero is put up to this much early.
 _ARRIVAL_S: Final = 0.02
 
@@ -260,7 +263,9 @@ def heard_room(
 ) -> HeardRoom:
     """Read a room's decay from a response, shape (n,)."""
     rate = job.sampling_rate_hz
-    inside = _octaves_in(band_hz(job, source))
+    low, high = band_hz(job, source)
+    # An octave that the band cuts shows the decay of the cut: read are those that lie within it.
+    inside = _octaves_in((low * _HALF_OCTAVE, high / _HALF_OCTAVE))
     decay = np.full(_OCTAVES_HZ.size, np.nan)
     if inside.any():
         decay[inside] = decay_times(response, rate, _OCTAVES_HZ[inside], 1).t20_s
