@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
 import numpy as np
 from random_rooms import SPEED_M_S, RandomRoom
 from scipy import fft, signal
@@ -11,11 +16,13 @@ from roomwright.tuning.arrays import (
     ControlBand,
     Drivers,
     Emitters,
-    Evidence,
+    Grid,
+    SimpleArray,
     absorbing_gain,
     designed_array,
     emitters,
     evidence,
+    front_delays_s,
     places_on_wall,
     plane_wave,
     response_spectra,
@@ -26,6 +33,19 @@ from roomwright.tuning.arrays import (
 RATE, PERIOD_S, TOP_HZ, LEAK_HZ = 1200, 2.4, 250.0, 3.0
 FROM_WALL_M, OFF_M = 0.15, 0.3
 BAND = ControlBand(25.0, 100.0)
+#: Closer to the back wall a head hears single absorbing subwoofers.
+NEAR_M = 0.7
+#: A decay this close to the shortest that can be read is as good as that.
+AT_LIMIT = 1.15
+#: Walls that keep their own admittance while all others have the mean.
+UNLIKE = {
+    "all walls alike": [],
+    "side walls unlike": [0, 1],
+    "front and back unlike": [2, 3],
+    "floor and ceiling unlike": [4, 5],
+}
+
+T = TypeVar("T")
 
 
 def on_wall(room: RandomRoom, at_m: float, count: int) -> list[tuple[float, float, float]]:
@@ -76,64 +96,127 @@ def responses(room: RandomRoom, sources_m: np.ndarray, points_m: np.ndarray) -> 
     return response.astype(np.float32)
 
 
-def designed(room: RandomRoom, array: Emitters) -> ArrayDesign:
-    simple = simple_array(array, absorbing_gain(room.size_m, room.admittance, room.size_m[1]))
-    points = stations_m(room)
-    grid = station_grid(responses(room, array.position_m, points), RATE, points, timed=True)
-    count = len(array.names)
-    return designed_array(array, simple, grid, Drivers(np.full(count, 6.0), np.full(count, 20.0)))
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What an array gives at the heads: spread in dB2, slowest decay re what can be read."""
+
+    spread_db2: float
+    slowest: float
 
 
-def judged_at_heads(room: RandomRoom, array: Emitters, design: ArrayDesign) -> list[Evidence]:
-    """Gains and delays, then filters, at places of the heads that no design looked at."""
-    points, grid = room.held_back_m(), design.grid
+def gains_and_delays(room: RandomRoom, array: Emitters, *, leaning: bool = True) -> SimpleArray:
+    """From the walls; in step if not `leaning`."""
+    gain = absorbing_gain(room.size_m, room.admittance, room.size_m[1])
+    front_s = front_delays_s(array, room.admittance, SPEED_M_S) if leaning else 0.0
+    return simple_array(array, gain, SPEED_M_S, front_s)
+
+
+def heads_m(room: RandomRoom) -> np.ndarray:
+    """Places of the heads that no design looked at, all ahead of the absorbing subwoofers."""
+    points = room.held_back_m()
     points[:, 1] = np.minimum(points[:, 1], room.size_m[1] - 0.35)
-    frequency = grid.frequencies_hz
-    heard = response_spectra(responses(room, array.position_m, points), grid)
-    limit = Drivers(np.full(len(array.names), 6.0), np.full(len(array.names), 20.0))
-    low_rate = design.taps[:, :: grid.factor] * grid.factor
-    found = []
-    for drive, late_s in (
-        ((design.simple.drives(frequency) * design.equaliser).T, 0.0),
-        (grid.spectrum(low_rate).T, design.latency_s),
-    ):
-        wave = plane_wave(array, points, frequency) * np.exp(-2j * np.pi * frequency * late_s)
+    return points
+
+
+class Heads:
+    """An array heard at some points of a room."""
+
+    def __init__(self, room: RandomRoom, array: Emitters, points_m: np.ndarray, grid: Grid) -> None:
+        """Compute the responses."""
+        self.array, self.points_m, self.grid = array, points_m, grid
+        self.heard = response_spectra(responses(room, array.position_m, points_m), grid)
+
+    def judged(
+        self, drive: np.ndarray, late_s: float = 0.0, at: np.ndarray | slice = slice(None)
+    ) -> Judged:
+        """Drives (S, bins) judged at the points, or at some of them."""
+        points, frequency = self.points_m[at], self.grid.frequencies_hz
+        wave = plane_wave(self.array, points, frequency)
+        wave *= np.exp(-2j * np.pi * frequency * late_s)
         arrival = points[:, 1] / SPEED_M_S + late_s
-        found.append(evidence(heard, drive, wave, arrival, limit.limit(frequency), BAND, grid))
-    return found
+        endless = np.full((frequency.size, len(drive)), 1e3)
+        heard = self.heard[:, at]
+        found = evidence(heard, drive.T, wave, arrival, endless, BAND, self.grid)
+        return Judged(found.spatial_variance_db2, found.decay.slowest)
 
 
-def slowest(found: Evidence) -> float:
-    """Decay of the third octave that is slowest against what can be read, median over points."""
-    return float(np.max(np.median(found.decay.time_s, axis=0) / found.decay.limit_s))
+def designed(room: RandomRoom, array: Emitters) -> ArrayDesign:
+    points, count = stations_m(room), len(array.names)
+    grid = station_grid(responses(room, array.position_m, points), RATE, points, timed=True)
+    limits = Drivers(np.full(count, 6.0), np.full(count, 20.0))
+    return designed_array(array, gains_and_delays(room, array), grid, limits)
 
 
-def print_arrays(rooms: list[RandomRoom]) -> None:
+def of_design(room: RandomRoom, array: Emitters, name: str) -> tuple[dict[str, Judged], Heads]:
+    """Gains and delays, filters, and which of them the design chose."""
+    design = designed(room, array)
+    heads = Heads(room, array, heads_m(room), design.grid)
+    taps = design.taps[:, :: design.grid.factor] * design.grid.factor
+    simple = heads.judged(design.simple.drives(design.grid.frequencies_hz) * design.equaliser)
+    filters = heads.judged(design.grid.spectrum(taps), design.latency_s)
+    return {
+        f"{name}, gains and delays": simple,
+        f"{name}, filters": filters,
+        f"{name}, as chosen": filters if design.chosen == "filters" else simple,
+    }, heads
+
+
+def arrays_of_room(room: RandomRoom) -> dict[str, Judged]:
+    """Every array of one room; walls of one kind show what unlike ones cost."""
+    array = array_of(room, 8)
+    rows, heads = of_design(room, array, "ideal places")
+    frequency = heads.grid.frequencies_hz
+    own = gains_and_delays(room, array).drives(frequency)
+    far = heads.points_m[:, 1] < room.size_m[1] - NEAR_M
+    if far.sum() > 1:
+        rows["ideal, gains and delays, heads beyond 0.7 m of the back wall"] = heads.judged(
+            own, at=far
+        )
+    in_step = gains_and_delays(room, array, leaning=False).drives(frequency)
+    rows["ideal, all in step"] = heads.judged(in_step)
+    mean = np.full(6, np.exp(np.log(room.admittance).mean()))
+    for name, unlike in UNLIKE.items():
+        walls = mean.copy()
+        walls[unlike] = room.admittance[unlike]
+        other = replace(room, admittance=walls)
+        heard = Heads(other, array, heads.points_m, heads.grid)
+        drives = gains_and_delays(other, array, leaning=False).drives(frequency)
+        rows[f"ideal, all in step, {name}"] = heard.judged(drives)
+    rows |= of_design(room, array_of(room, 8, OFF_M), "off by up to 0.3 m")[0]
+    return rows
+
+
+def print_arrays(rooms: list[RandomRoom], processes: int) -> None:
     """The arrays of all rooms, 25 to 100 Hz."""
     if not rooms:
         return
     print(f"\n4 + 4 arrays in {len(rooms)} rooms, 25 to 100 Hz, at held-back places of the heads")
-    rows: dict[str, list[Evidence]] = {}
-    chosen = 0
-    for room in rooms:
-        for off_m, names in ((0.0, ("ideal, gains", "")), (OFF_M, ("off, gains", "off, filters"))):
-            array = array_of(room, 8, off_m)
-            design = designed(room, array)
-            chosen += off_m > 0 and design.chosen == "filters"
-            for name, found in zip(names, judged_at_heads(room, array, design), strict=True):
-                if name:
-                    rows.setdefault(name, []).append(found)
-        figures = (f"{found[-1].spatial_variance_db2:.2f}" for found in rows.values())
-        print(f"room {room.seed}: {', '.join(figures)} dB2", flush=True)
+    rows: dict[str, list[Judged]] = {}
+    for room, found in zip(rooms, each_room(arrays_of_room, rooms, processes), strict=True):
+        for name, judged in found.items():
+            rows.setdefault(name, []).append(judged)
+        print(f"room {room.seed}", flush=True)
     print("| array | spread, median (90 %), dB2 | rooms below aim | slowest decay re its limit |")
     print("|---|---|---|---|")
     for name, results in rows.items():
-        spread = np.array([found.spatial_variance_db2 for found in results])
-        decay = np.array([slowest(found) for found in results])
-        aim = 0.2 if name.startswith("ideal") else 1.0
+        spread = np.array([found.spread_db2 for found in results])
+        decay = np.array([found.slowest for found in results])
+        aim = 1.0 if name.startswith("off") else 0.2
+        few = "" if len(results) == len(rooms) else f" ({len(results)} rooms)"
         print(
-            f"| {name} | {np.median(spread):.2f} ({np.quantile(spread, 0.9):.2f}) | "
+            f"| {name}{few} | {np.median(spread):.2f} ({np.quantile(spread, 0.9):.2f}) | "
             f"{100 * np.mean(spread < aim):.0f} % below {aim:g} dB2 | "
-            f"{np.median(decay):.1f} (90 %: {np.quantile(decay, 0.9):.1f}) |"
+            f"{np.median(decay):.1f} (90 %: {np.quantile(decay, 0.9):.1f}), "
+            f"{100 * np.mean(decay < AT_LIMIT):.0f} % below {AT_LIMIT:g} |"
         )
-    print(f"filters chosen by the design's own held-back stations in {chosen} of {len(rooms)}")
+
+
+def each_room(
+    work: Callable[[RandomRoom], T], rooms: list[RandomRoom], processes: int
+) -> Iterator[T]:
+    """Work done for every room, in their order, by some processes at once."""
+    if processes == 1:
+        yield from map(work, rooms)
+        return
+    with ProcessPoolExecutor(processes) as pool:
+        yield from pool.map(work, rooms)

@@ -5,7 +5,8 @@ with filters, and arrays. Then 4 + 4 arrays: ideal places, and 0.3 m off with ga
 with filters; decay against the limit of the analysis. Judged rooms have the seeds 1, 2, ...;
 --development takes 1000, 1001, ..., which all choices of method were made on.
 
-Fewer rooms: --rooms 5; some counts: --counts 4 8; no array filters: --array-rooms 0.
+Fewer rooms: --rooms 5; some counts: --counts 4 8; no array filters: --array-rooms 0; several rooms
+at once: --processes 2.
 """
 
 from __future__ import annotations
@@ -13,13 +14,13 @@ from __future__ import annotations
 import argparse
 import time
 from dataclasses import dataclass, field
+from functools import partial
 
 import array_rooms_random as arrays
 import numpy as np
 from random_rooms import SPEED_M_S, RandomRoom, draw_room
 
 from roomwright.acoustics import green_walls
-from roomwright.tuning.arrays import absorbing_gain, simple_array
 from roomwright.tuning.bass_design import (
     BassField,
     Choice,
@@ -65,6 +66,14 @@ class Table:
         self.spread.setdefault((count, way), []).append(float(result.spread_db2))
         self.level.setdefault((count, way), []).append(float(result.level_per_drive_db))
 
+    def join(self, other: Table) -> None:
+        """Take over what another room gave."""
+        for mine, its in ((self.spread, other.spread), (self.level, other.level)):
+            for key, values in its.items():
+                mine.setdefault(key, []).extend(values)
+        for name in ("blocked", "settled", "searches", "better", "drawn"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+
 
 def trims(response: np.ndarray) -> np.ndarray:
     """Gains (N,) that make all subwoofers equally loud at the stations, none above 1."""
@@ -106,7 +115,9 @@ def taken(search: PlacementSearch, least_level_db: float) -> Choice:
     return min(loud or search.choices, key=lambda c: c.spread_db2 if loud else c.score)
 
 
-def one_room(room: RandomRoom, counts: list[int], table: Table) -> None:
+def one_room(room: RandomRoom, counts: list[int]) -> Table:
+    """Every way and count in one room."""
+    start, table = time.perf_counter(), Table()
     stations, heads = room.stations_m(), room.held_back_m()
     places = room.candidates_m
     fields = {
@@ -148,9 +159,10 @@ def one_room(room: RandomRoom, counts: list[int], table: Table) -> None:
         table.add(count, WAYS[3], fields["judge"][chosen], filters.gains(JUDGED_HZ))
         if count >= 4:
             array = arrays.array_of(room, count)
-            gain = absorbing_gain(room.size_m, room.admittance, room.size_m[1])
-            drives = simple_array(array, gain).drives(JUDGED_HZ)
+            drives = arrays.gains_and_delays(room, array).drives(JUDGED_HZ)
             table.add(count, WAYS[4], room.field(array.position_m, heads, JUDGED_HZ), drives)
+    print(f"room {room.seed}, {time.perf_counter() - start:.0f} s", flush=True)
+    return table
 
 
 def print_table(table: Table, counts: list[int]) -> None:
@@ -219,21 +231,23 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rooms", type=int, default=50)
     parser.add_argument("--counts", type=int, nargs="*", default=list(range(1, 9)))
-    parser.add_argument("--array-rooms", type=int, default=20)
+    parser.add_argument("--array-rooms", type=int, default=50)
+    parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--development", action="store_true")
     options = parser.parse_args()
     first = 1000 if options.development else 1
     print(f"rooms of the seeds {first} to {first + options.rooms - 1}")
     start = time.perf_counter()
     table = Table()
-    for seed in range(first, first + options.rooms):
-        if options.counts:
-            one_room(draw_room(seed), options.counts, table)
-            print(f"room {seed}, {time.perf_counter() - start:.0f} s", flush=True)
+    rooms = [draw_room(seed) for seed in range(first, first + options.rooms)]
+    work = partial(one_room, counts=options.counts)
+    for found in arrays.each_room(work, rooms if options.counts else [], options.processes):
+        table.join(found)
     if table.spread:
         print_table(table, options.counts)
         print_aim(table)
-    arrays.print_arrays([draw_room(first + n) for n in range(options.array_rooms)])
+    in_arrays = [draw_room(first + n) for n in range(options.array_rooms)]
+    arrays.print_arrays(in_arrays, options.processes)
     print_drag()
     print(f"{time.perf_counter() - start:.0f} s in all")
 

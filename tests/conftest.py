@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from roomwright.model import (
     Channel,
@@ -21,7 +21,9 @@ from roomwright.model import (
 pytest_plugins = ["real_rooms"]
 
 # The same examples on every run and machine, however slow: what fails here, fails anywhere.
-settings.register_profile("steady", derandomize=True, deadline=None)
+settings.register_profile(
+    "steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.load_profile("steady")
 
 

@@ -58,7 +58,7 @@ class Engineer:
         self.wait()
 
     def wait(self):
-        code = self._command.wait(120)
+        code = self._command.wait(300)
         self._server.break_down()
         self._reader.join()
         self._command.stdin.close()

@@ -112,7 +112,9 @@ class SoundServer:
         import jack
 
         jack.set_error_function(lambda _message: None)
-        for _ in range(100):
+        for _ in range(1000):
+            if self._server.poll() is not None:
+                break
             try:
                 jack.Client("waiting", no_start_server=True, servername=self._name).close()
             except jack.JackOpenError:
@@ -156,7 +158,7 @@ class SoundServer:
         for room in self._rooms:
             room.leave()
         self._server.terminate()
-        self._server.wait(10)
+        self._server.wait(60)
         self._log.close()
         self._slot.release()
         for name in self.settings:
@@ -218,7 +220,7 @@ class Room:
     def leave(self) -> None:
         """End in good order."""
         if self.process.poll() is None:
-            self.process.communicate(timeout=10)
+            self.process.communicate(timeout=60)
 
     def unplug(self) -> None:
         """Be gone at once."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.signal import butter, sosfilt, sosfiltfilt
@@ -65,6 +67,20 @@ def test_a_swap_shows_at_the_one_station_off_the_middle():
 
 def test_a_loudspeaker_far_from_its_plan_is_named_alone():
     assert named(heard({"RS2": (4.2, 5.6, 1.4)})) == [("far_from_plan", {"RS2"})]
+
+
+def test_what_comes_too_early_at_one_station_is_a_noise_there():
+    """Nothing that plays in its place is heard before sound can have come from there."""
+    system = heard()
+    samples = system.samples.copy()
+    early = round(0.8 / SPEED_M_S * RATE)
+    samples[2, 1] = np.roll(samples[2, 1], -early)
+    (found,) = compare(replace(system, samples=samples))
+    assert (found.kind, found.sources, found.stations) == ("noise_event", ("C",), ("S2",))
+    assert found.evidence == pytest.approx(0.8, abs=0.02)
+    # what is late at one station alone may be behind something: nothing is said
+    samples[2, 1] = np.roll(system.samples[2, 1], early)
+    assert compare(replace(system, samples=samples)) == ()
 
 
 def test_a_station_that_stands_wrongly_accuses_no_loudspeaker():

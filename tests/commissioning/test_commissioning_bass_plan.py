@@ -11,6 +11,7 @@ from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright.commissioning import bass_plan, with_bass
 from roomwright.commissioning.bass_array import array_trouble
+from roomwright.commissioning.bass_places import EFFORT
 from roomwright.commissioning.bass_standing import stand, standing_from, stood
 from roomwright.commissioning.bass_wishes import mark_of, with_mark
 from roomwright.commissioning.plan_view import plan_view
@@ -112,7 +113,7 @@ def test_best_gains_are_better_than_alike_and_as_the_search_says(cinema):
     assert figures.spread_db2 < figures.alike_spread_db2
     found = commissioning.search_places(
         with_bass(cinema, spacing_m=3.0, count=2),
-        effort=replace(commissioning.bass_places.EFFORT, designed=5, others=0),
+        effort=replace(EFFORT, designed=5, others=0),
     )
     assert figures.spread_db2 == pytest.approx(found.now.spread_db2)
     assert figures.level_db == pytest.approx(found.now.level_per_drive_db)

@@ -5,21 +5,28 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from roomwright import commissioning
+from roomwright import commissioning, proof
+from roomwright.commissioning import kept_verdicts
 from roomwright.commissioning.desk_view import Choice
 from roomwright.commissioning.proof_view import (
     criterion_rows,
+    drawings_behind,
     graph_behind,
     scale_of_drawing,
     summary,
 )
 from roomwright.proof import Drawing
-from roomwright.store import create_job
+from roomwright.store import create_job, open_job
 
 
 @pytest.fixture(scope="module")
-def proved(tmp_path_factory, quick_job):
-    with create_job(tmp_path_factory.mktemp("proof") / "cinema", quick_job) as folder:
+def cinema(tmp_path_factory):
+    return tmp_path_factory.mktemp("proof") / "cinema"
+
+
+@pytest.fixture(scope="module")
+def proved(cinema, quick_job):
+    with create_job(cinema, quick_job) as folder:
         commissioning.rehearse(folder)
         commissioning.tune(folder)
         return commissioning.prove(folder)
@@ -83,3 +90,32 @@ def test_the_scale_holds_every_curve_and_finite_limit(proved):
 
 def beyond_any(curve, drawing):
     return bool(np.nanmax(np.maximum(drawing.low - curve, curve - drawing.high)) > 0)
+
+
+def test_verdicts_are_kept_until_what_they_rest_on_changes(cinema, proved, monkeypatch):
+    asked = []
+
+    def judge(job, *arguments):
+        asked.append(job)
+        return proof.judge(job, *arguments)
+
+    monkeypatch.setattr(kept_verdicts, "judge", judge)
+    # As text: what is not a number is not equal to itself.
+    words = repr((proved.verdicts_predicted, proved.verdicts_measured))
+    with open_job(cinema, write=True) as folder:
+        again = commissioning.judged(folder)
+        assert repr((again.verdicts_predicted, again.verdicts_measured)) == words
+        assert asked == []
+        drawn, before = drawings_behind(again), drawings_behind(proved)
+        assert drawn.keys() == before.keys()
+        for name, drawing in drawn.items():
+            for curve, old in zip(drawing.curves, before[name].curves, strict=True):
+                np.testing.assert_array_equal(curve[1], old[1])
+        main_seat = next(seat.id for seat in folder.job.seats if seat.id != folder.job.main_seat)
+        folder.save(folder.job.model_copy(update={"main_seat": main_seat}))
+        elsewhere = kept_verdicts.verdicts_on(folder, folder.job, proved.predicted, proved.measured)
+        assert len(asked) == 2
+        assert repr((elsewhere.predicted, elsewhere.measured)) != words
+        folder.undo()
+        assert repr(commissioning.judged(folder).verdicts_measured) in words
+        assert len(asked) == 2

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
+from roomwright.measurement.deconvolution import transform_length
 from roomwright.measurement.quality import judge_take
-from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, _falls_no_more, noise_cells
+from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells, _falls_no_more, noise_cells
 from roomwright.measurement.quality.events import unsteady
 from roomwright.measurement.takes import divided
 from roomwright.model import Sweep
-from roomwright.signals import excitation
+from roomwright.signals import excitation, timeline
 
 RATE = 48000
 SWEEP = Sweep(duration_s=2.0, tail_s=0.8, level_dbfs=-12.0, stop_hz=21000.0)
@@ -65,6 +68,29 @@ def test_lost_samples_are_seen_in_the_loop_back(lost):
     cut = [np.delete(samples, slice(at, at + lost)) for samples in (microphone, reference)]
     padded = [np.pad(samples, (0, lost), mode="reflect") for samples in cut]
     assert kinds(*padded) == ["dropout"]
+
+
+@pytest.mark.parametrize("reference_there", [True, False])
+def test_samples_lost_outside_the_sweep_are_told_from_a_move_by_the_pilots(reference_there):
+    microphone, reference = recorded(response=decaying())
+    at = timeline(SWEEP, RATE).sweep_stop + round(0.5 * RATE)
+    cut = [np.delete(samples, slice(at, at + 480)) for samples in (microphone, reference)]
+    judged = judge_take(
+        cut[0], cut[1] if reference_there else None, SWEEP, RATE, band_hz=BAND_HZ, length_s=0.6
+    )
+    (found,) = judged.diagnoses
+    assert found.kind == "dropout"
+    assert found.evidence == pytest.approx(10.0, abs=0.1)
+
+
+def test_the_second_pilot_is_no_part_of_the_sweep():
+    """Transforms have lengths that are quick: the circle may reach into what follows the tail."""
+    sweep = SWEEP.model_copy(update={"duration_s": 2.3, "tail_s": 1.24})
+    places, length = timeline(sweep, RATE), transform_length(sweep, RATE)
+    assert places.sweep_start + length > places.pilot_2 + 0.5 * sweep.pilot_s * RATE
+    microphone, reference = recorded(excitation(sweep, RATE), decaying())
+    judged = judge_take(microphone, reference, sweep, RATE, band_hz=BAND_HZ, length_s=0.6)
+    assert judged.diagnoses == ()
 
 
 def test_silenced_samples_are_seen_without_a_loop_back():
@@ -128,6 +154,25 @@ def test_a_burst_is_found_where_it_is_and_steady_noise_is_none():
     assert found.kind == "noise_event"
     # 30 times the amplitude, 29.5 dB
     assert found.evidence == pytest.approx(29.5, abs=3.0)
+
+
+def test_one_cell_is_a_noise_only_if_it_stands_out_clearly():
+    rng = np.random.default_rng(6)
+    power = rng.chisquare(40.0, (60, CELL_OCTAVES_HZ.size)) / 40.0
+    time_s = 0.04 * np.arange(1, 61)
+    plain = Cells(
+        time_s,
+        power,
+        np.zeros(power.shape, dtype=bool),
+        np.full(power.shape, 40.0),
+        20.0 * 2.0 ** (time_s * 4.0),
+    )
+    assert unsteady(plain, NOTHING) is None
+    for over, kind in ((8.0, None), (300.0, "noise_event")):
+        spoilt = power.copy()
+        spoilt[30, 7] = over
+        found = unsteady(replace(plain, power=spoilt), NOTHING)
+        assert (None if found is None else found.kind) == kind
 
 
 def test_a_kink_is_distortion_and_a_crack_in_all_octaves_is_none():

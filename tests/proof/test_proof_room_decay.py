@@ -1,11 +1,12 @@
 import numpy as np
 import pytest
 
-from roomwright.proof import judge, transition_hz
+from roomwright.proof import judge, read_decay, transition_hz
 
 
 def verdicts(job, responses, decay_from=None):
-    return {v.criterion: v for v in judge(job, responses, decay_from)}
+    decay = None if decay_from is None else read_decay(decay_from)
+    return {v.criterion: v for v in judge(job, responses, decay)}
 
 
 def test_a_room_as_short_as_it_should_be(small_job, response_set, decaying):

@@ -85,6 +85,8 @@ def test_labels_of_narrow_bands():
     # standards.md 4.1: IEC 61260-1:2014 E.3.4, b = 24: 41.567 -> 41.6 and 8785.2 -> 8800.
     assert signals.nominal_label(41.567, 24) == "41.6"
     assert signals.nominal_label(8785.2, 24) == "8.8k"
+    assert signals.nominal_words(1258.9, 3) == "1.25 kHz"
+    assert signals.nominal_words(31.62, 1) == "31.5 Hz"
 
 
 @pytest.mark.parametrize("rate", [44100, 48000, 96000])

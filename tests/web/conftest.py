@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from web_server import READY, Served, serving
+from web_server import PATIENT_MS, READY, Served, serving
 
 from roomwright import commissioning
 from roomwright.model import Job, Sweep
@@ -27,10 +27,6 @@ FLAGS = (
     "--use-gl=swiftshader",
     "--enable-unsafe-swiftshader",
 )
-
-
-#: Pages wait for what computes to be loaded, on a machine that is busy with other tests.
-PATIENT_MS = 60_000
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from web_server import READY
+from web_server import READY, until
 
 from roomwright import commissioning
 from roomwright.commissioning import box_room, new_job, propose_array, use_array, with_bass
@@ -36,15 +36,6 @@ def findings(page):
         for one in run["violations"]
         if one["impact"] in {"moderate", "serious", "critical"}
     ]
-
-
-def until(page, condition):
-    """Wait until something is so, of the job on disk or otherwise."""
-    for _ in range(400):
-        if condition():
-            return
-        page.wait_for_timeout(50)
-    raise AssertionError("it never came to what was wanted")
 
 
 def unfolded(page):

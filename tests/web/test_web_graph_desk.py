@@ -143,7 +143,9 @@ def centre(locator):
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
-def test_a_handle_dragged_in_many_steps_says_where_it_is_in_few_and_ends_done(page):
+def test_a_handle_dragged_in_many_steps_says_where_it_is_in_few_and_ends_done(page, address):
+    # Answers so slow that not each step can have its own, however slow the browser is.
+    _open(page, f"{address}/?slow=1")
     x, y = centre(page.locator('[data-id="h"]'))
     page.mouse.move(x, y)
     page.mouse.down()

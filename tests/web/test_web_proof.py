@@ -31,6 +31,17 @@ def test_channels_are_named_as_chosen_in_reasons_and_figures(proof):
     assert re.search(r"(left|right|centre) at [\d.]+ k?Hz", said)
 
 
+def test_undo_and_redo_name_channels_as_chosen_also_of_one_that_is_gone(proof):
+    proof.get_by_role("button", name="Layout").click()
+    proof.get_by_role("button", name="Add top").click()
+    offer = proof.locator(".q-menu .q-item").first
+    name = offer.inner_text()
+    assert name.startswith("top ")
+    offer.click()
+    proof.get_by_role("button", name=f"undo add {name}").click()
+    proof.get_by_role("button", name=f"redo add {name}").wait_for()
+
+
 def test_each_criterion_turns_the_desk_to_its_graph_or_says_there_is_none(proof):
     desk = proof.locator(".rw-desk")
     for criterion, shows in (

@@ -7,7 +7,7 @@ import subprocess
 import sys
 
 import pytest
-from web_server import READY
+from web_server import PATIENT_MS, READY, until
 
 from roomwright.commissioning import box_room, new_job
 from roomwright.store import create_job
@@ -54,7 +54,7 @@ def show(request, address, library, chromium):
 
     def show(stage, before=None):
         page = context.new_page()
-        page.set_default_timeout(30_000)
+        page.set_default_timeout(PATIENT_MS)
         page.on("pageerror", lambda error: troubles.append(str(error)))
         if before:
             page.add_init_script(before)
@@ -93,15 +93,6 @@ def drag(page, name, by, *, plane="plan", drop=True):
         page.mouse.up()
 
 
-def until(page, check, wanted=True):
-    """Wait until `check()` gives what is wanted; on a busy machine that may take seconds."""
-    for _ in range(600):
-        if check() == wanted:
-            return
-        page.wait_for_timeout(50)
-    assert check() == wanted
-
-
 def says(page, where, text):
     page.wait_for_function(
         "([where, text]) => document.querySelector(where).textContent.includes(text)",
@@ -113,11 +104,13 @@ def test_a_dragged_loudspeaker_shows_its_angles_and_is_saved_when_dropped(show):
     page = show("layout")
     before = show.saved()
     says(page, "aside", "all in range")
+    where = middle(item(page, "M+030"))
     drag(page, "M+030", (0, 150), drop=False)
     says(page, "[data-plane=plan]", "too far left")
     page.keyboard.press("Escape")
     page.mouse.up()
     says(page, "aside", "all in range")
+    until(page, lambda: middle(item(page, "M+030")), where)
     assert show.saved() == before
     drag(page, "M+030", (0, 150), drop=False)
     says(page, "[data-plane=plan]", "too far left")

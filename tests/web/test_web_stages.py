@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 import pytest
-from web_server import READY
+from web_server import READY, until
 
 from roomwright import commissioning
 from roomwright.model import Sweep
@@ -61,15 +61,6 @@ def recordings(tmp_path):
 def drop(page, folder):
     page.set_input_files("input[webkitdirectory]", str(folder))
     page.get_by_text("recordings received").wait_for()
-
-
-def until(page, holds):
-    """Wait until something holds that is not on the page."""
-    for _ in range(100):
-        if holds():
-            return
-        page.wait_for_timeout(100)
-    pytest.fail("it did not come about in 10 s")
 
 
 def focused(page):
@@ -158,7 +149,7 @@ def test_many_outputs_are_numbered_and_connected_at_once(stage):
 def test_a_job_is_walked_from_rehearsal_to_handover(stage):
     page, job, _folder = stage("survey")
     page.get_by_role("button", name="Rehearse: measure").click()
-    page.get_by_role("button", name="Next: tuning").wait_for(timeout=60_000)
+    page.get_by_role("button", name="Next: tuning").wait_for()
     assert len([take for take in job()["takes"] if take["kind"] == "take"]) == 2 * 4
     cells = page.locator(".rw-takes button")
     cells.first.click()
@@ -169,10 +160,10 @@ def test_a_job_is_walked_from_rehearsal_to_handover(stage):
     page.get_by_role("button", name="Next: tuning").click()
     page.locator(
         ".rw-step", has_text=re.compile("tuning.*done", re.IGNORECASE | re.DOTALL)
-    ).wait_for(timeout=60_000)
+    ).wait_for()
     page.get_by_role("button", name="Next: proof").click()
-    page.get_by_role("button", name="Re-measure with the tuning loaded").click(timeout=60_000)
-    page.get_by_role("button", name="Next: handover").wait_for(timeout=60_000)
+    page.get_by_role("button", name="Re-measure with the tuning loaded").click()
+    page.get_by_role("button", name="Next: handover").wait_for()
     page.get_by_text("(re-measured)").wait_for()
     page.get_by_role("button", name="Decay of the bass").click()
     page.get_by_text("T20 at most 0.9 s").last.wait_for()
@@ -180,7 +171,7 @@ def test_a_job_is_walked_from_rehearsal_to_handover(stage):
     page.get_by_role("button", name="Next: handover").click()
     page.get_by_role("button", name="Make report and files").click()
     link = page.get_by_role("link", name="report.pdf")
-    link.wait_for(timeout=60_000)
+    link.wait_for()
     report = page.request.get(page.url.partition("/job/")[0] + link.get_attribute("href"))
     assert report.body().startswith(b"%PDF")
 
@@ -193,7 +184,7 @@ def test_a_folder_named_by_labels_is_laid_out_and_imported(stage, recordings):
     page.get_by_role("button", name=re.compile("Lay the job out for the 4")).click()
     page.get_by_text("Lay the job out").wait_for(state="detached")
     page.get_by_role("button", name="Import 8 rows").click()
-    page.get_by_text("8 of").wait_for(timeout=30_000)
+    page.get_by_text("8 of").wait_for()
     takes = job()["takes"]
     assert {take["source"] for take in takes} == {"M+030", "M-030", "U+030", "U-030"}
     assert {take["wav_channel"] for take in takes} == {1, 2}
@@ -246,5 +237,5 @@ def test_an_index_is_used_and_its_bad_rows_are_all_said_in_place(stage, recordin
         page.get_by_role("button", name="Remove").first.click()
         page.get_by_role("button", name=f"Import {left} row").wait_for()
     page.get_by_role("button", name="Import 1 row").click()
-    page.get_by_text("1 of").first.wait_for(timeout=30_000)
+    page.get_by_text("1 of").first.wait_for()
     assert [take["source"] for take in job()["takes"]] == ["M+030"]

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 import json
 import re
 import shutil
 
 import pytest
-from web_server import serving
+from web_server import PATIENT_MS, serving, until
 
 from roomwright import commissioning
 from roomwright.commissioning import box_room, edit_target, new_job
@@ -54,7 +53,7 @@ def screen(request, surveyed, library, address, window):
     name = request.node.name.removeprefix("test_")[:30]
     shutil.copytree(surveyed, library / name)
     page = window(f"{address}/job/{name}?stage=tuning")
-    page.set_default_timeout(20_000)
+    page.set_default_timeout(PATIENT_MS)
     page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.get_by_text(TUNED).wait_for()
     page.locator(".rg-handle").first.wait_for()
@@ -70,7 +69,7 @@ def stale(request, surveyed, library, address, window):
         commissioning.tune(folder)
         folder.save(edit_target.add_point(folder.job, (), 3000.0, 1.0))
     page = window(f"{address}/job/{name}?stage=tuning")
-    page.set_default_timeout(20_000)
+    page.set_default_timeout(PATIENT_MS)
     page.job = lambda: json.loads((library / name / "job.json").read_text())
     page.locator(".rg-handle").first.wait_for()
     return page
@@ -89,13 +88,9 @@ def entered(page, name, text):
     field(page, name).press("Enter")
 
 
-def until(page, condition):
+def saved(page, condition):
     """Wait until what is on disk is as wanted."""
-    for _ in range(200):
-        if condition(page.job()):
-            return
-        page.wait_for_timeout(50)
-    raise AssertionError("the job on disk never came to what was wanted")
+    until(page, lambda: condition(page.job()))
 
 
 def drag(page, locator, by_x, by_y):
@@ -118,15 +113,15 @@ def test_a_dragged_target_is_solved_and_undone_as_one(screen):
     drag(screen, handle, -20, -40)
     assert screen.job() == before
     screen.mouse.up()
-    until(screen, lambda job: job["own_targets"])
+    saved(screen, lambda job: job["own_targets"])
     points = screen.job()["own_targets"][0]["target"]["points"]
     assert points[4]["level_db"] > before["target"]["points"][4]["level_db"] + 1
-    until(screen, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
+    saved(screen, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
     screen.get_by_text(TUNED).wait_for()
     shown = field(screen, "target, level of point 5").input_value()
     assert float(shown) == pytest.approx(points[4]["level_db"], abs=0.06)
     screen.locator("body").press("Control+z")
-    until(screen, lambda job: job == before)
+    saved(screen, lambda job: job == before)
 
 
 def test_levels_are_kept_by_the_solver_or_refused_in_place(screen):
@@ -139,7 +134,7 @@ def test_levels_are_kept_by_the_solver_or_refused_in_place(screen):
     assert screen.job() == before
     trim = float(field(screen, "trim of M+000").input_value())
     entered(screen, "trim of M+000", f"{trim - 2:.1f}")
-    until(screen, lambda job: job["by_hand"])
+    saved(screen, lambda job: job["by_hand"])
     screen.get_by_text(TUNED).wait_for()
     assert screen.job()["by_hand"][0]["trim_change_db"] == pytest.approx(-2.0, abs=0.06)
     assert float(field(screen, "trim of M+000").input_value()) == pytest.approx(trim - 2, abs=0.11)
@@ -151,18 +146,18 @@ def test_filters_are_dragged_and_left_to_the_solver(screen):
     point.wait_for()
     drag(screen, point, 10, 15)
     screen.mouse.up()
-    until(screen, lambda job: job["by_hand"] and job["by_hand"][0]["biquads"])
+    saved(screen, lambda job: job["by_hand"] and job["by_hand"][0]["biquads"])
     section(screen, "Filters")
     screen.get_by_role("button", name="Leave all to the solver").click()
-    until(screen, lambda job: not job["by_hand"])
+    saved(screen, lambda job: not job["by_hand"])
 
 
 def test_ranges_and_roll_offs_in_one_click(screen):
     screen.get_by_role("button", name="take the roll-off at the low end").click()
-    until(screen, lambda job: job["own_targets"])
+    saved(screen, lambda job: job["own_targets"])
     assert screen.job()["own_targets"][0]["target"]["roll_offs"][0]["side"] == "low"
     screen.get_by_role("button", name=re.compile("^Follow it from")).click()
-    until(screen, lambda job: job["own_targets"][0]["target"]["follows"])
+    saved(screen, lambda job: job["own_targets"][0]["target"]["follows"])
 
 
 def test_two_listening_modes_side_by_side(screen):
@@ -171,7 +166,7 @@ def test_two_listening_modes_side_by_side(screen):
         field(screen, "name of a new listening mode").fill(name)
         screen.get_by_role("button", name="Add a mode").click()
         entered(screen, f"bass of {name}", bass)
-    until(screen, lambda job: [m["bass_db"] for m in job["modes"]] == [-4, 3])
+    saved(screen, lambda job: [m["bass_db"] for m in job["modes"]] == [-4, 3])
     screen.locator("[aria-label='first listening mode shown']").first.click()
     screen.get_by_role("option", name="late evening").click()
     field(screen, "bass of late evening").wait_for()
@@ -180,14 +175,10 @@ def test_two_listening_modes_side_by_side(screen):
 
 def test_another_window_follows(screen, window):
     second = window(screen.url)
-    second.set_default_timeout(20_000)
+    second.set_default_timeout(PATIENT_MS)
     field(second, "target, level of point 1").wait_for()
     entered(screen, "target, level of point 1", "7.5")
-    for _, shown in zip(range(100), itertools.repeat(second)):
-        if field(shown, "target, level of point 1").input_value() == "7.5":
-            return
-        shown.wait_for_timeout(50)
-    raise AssertionError("the other window never showed the change")
+    until(second, field(second, "target, level of point 1").input_value, "7.5")
 
 
 def test_without_a_survey_it_says_what_is_missing(library, address, window, small_job):
@@ -206,8 +197,8 @@ def test_a_channel_has_a_crossover_of_its_own(screen):
     entered(screen, "crossover", "5")
     screen.get_by_text("the crossover of 5 Hz; allowed are 20 to 300 Hz").wait_for()
     entered(screen, "crossover", "110")
-    until(screen, lambda job: job.get("own_crossovers"))
-    until(screen, lambda job: job["tuning"].get("own_low_passes"))
+    saved(screen, lambda job: job.get("own_crossovers"))
+    saved(screen, lambda job: job["tuning"].get("own_low_passes"))
     (own,) = screen.job()["own_crossovers"]
     assert (own["channels"], own["frequency_hz"]) == (["M+030"], 110.0)
     assert screen.job()["limits"]["crossover_hz"] == 80.0
@@ -216,18 +207,18 @@ def test_a_channel_has_a_crossover_of_its_own(screen):
     handle.wait_for()
     drag(screen, handle, 30, 0)
     screen.mouse.up()
-    until(screen, lambda job: job["own_crossovers"][0]["frequency_hz"] > 115.0)
+    saved(screen, lambda job: job["own_crossovers"][0]["frequency_hz"] > 115.0)
     slope = screen.locator('[aria-label="slope of the crossover"]')
     slope.click()
     screen.get_by_role("option", name="full range").click()
-    until(screen, lambda job: job["own_crossovers"][0].get("full_range"))
+    saved(screen, lambda job: job["own_crossovers"][0].get("full_range"))
     screen.get_by_text("no high-pass; keeps its bass").wait_for()
-    until(
+    saved(
         screen,
         lambda job: {"channels": ["M+030"], "low_pass": None} in job["tuning"]["own_low_passes"],
     )
     screen.get_by_role("button", name="back to the job's crossover").click()
-    until(screen, lambda job: not job.get("own_crossovers"))
+    saved(screen, lambda job: not job.get("own_crossovers"))
     screen.get_by_text("the job's crossover, shared by all").wait_for()
 
 
@@ -243,14 +234,14 @@ def test_looking_at_a_tuning_that_is_out_of_date_changes_nothing(stale):
     assert stale.job()["tuning"]["based_on"] != before["tuning"]["based_on"]
     assert stale.job()["target"] == before["target"]
     stale.keyboard.press("Control+z")
-    until(stale, lambda job: job == before)
+    saved(stale, lambda job: job == before)
     stale.get_by_text("out of date: the target changed since").wait_for()
 
 
 def test_the_first_edit_of_a_tuning_that_is_out_of_date_is_followed(stale):
     before = stale.job()
     entered(stale, "target, level of point 1", "4")
-    until(stale, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
+    saved(stale, lambda job: job["tuning"]["based_on"] != before["tuning"]["based_on"])
     stale.get_by_text(TUNED).wait_for()
 
 
@@ -259,7 +250,7 @@ def test_an_earlier_tuning_is_chosen_from_a_list(stale):
     stale.get_by_role("button", name="Bring the tuning up to date").click()
     stale.get_by_text(TUNED).wait_for()
     stale.goto(stale.url.replace("stage=tuning", "stage=survey"))
-    stale.wait_for_function("window.did_handshake", timeout=60_000)
+    stale.wait_for_function("window.did_handshake", timeout=PATIENT_MS)
     kinds = stale.locator('[aria-label="kinds"]').first
     kinds.click()
     stale.get_by_role("option", name="earlier").click()

@@ -9,7 +9,7 @@ import pytest
 
 pytestmark = pytest.mark.browser
 
-LONG_MS = 120_000
+LONG_MS = 240_000
 
 
 def test_from_an_empty_folder_of_jobs_to_the_report(served, window):

@@ -1,4 +1,4 @@
-"""The operations of a job, one module a stage: what a script and every face call."""
+"""The operations of a job: what a script and every face call."""
 
 from roomwright.commissioning.bass_array import ArrayProposal, propose_array, use_array
 from roomwright.commissioning.bass_compare import (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -29,6 +29,28 @@ _SAME_PLACE_OCTAVES, _AGREEING_STATIONS = 1.0, 3
 
 #: Takes that cannot be compared with others: what disturbs a take may hide its first front.
 _NOT_COMPARED: Final = ("dead_output", "moved", "noise_event")
+
+#: What takes are said to have that show what would be of the unit, but not at its other stations.
+_NOISE_HERE: Final = {
+    "kind": "noise_event",
+    "sentence": "holds what sounds like a rattle or distortion, but not at the other stations: a "
+    "noise in the room",
+    "remedy": "record it again when it is quiet",
+}
+_HERE_ONLY: Final = {
+    "dead_output": {
+        "kind": "noisy",
+        "sentence": "is not heard over the noise here, but at the other stations",
+        "remedy": "stop what makes the noise, or play it louder; if it was quiet, look for a "
+        "loose contact",
+    },
+    "rattle": _NOISE_HERE,
+    "distortion": _NOISE_HERE,
+    "low_level": {},
+}
+
+#: What the first front of a unit's sound tells, which drowns in noise where the unit is too soft.
+_BY_FRONTS: Final = ("far_from_plan", "noise_event")
 
 #: What is heard at some stations is not dead.
 _HARDLY_HEARD: Final = {
@@ -104,10 +126,13 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     takes
         What `judge_take` found of each take.
     """
+    unheard = {p for p, found in takes.items() if any(d.kind == "dead_output" for d in found)}
     takes = _repeating(takes, survey)
     of_units = _of_units(takes)
+    named = {(found.kind, source) for found in of_units for source in found.sources}
+    takes = _once_only(takes, named)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
-    heard = None if survey is None else _heard(job, survey, takes, dead)
+    heard = None if survey is None else _heard(job, survey, takes, dead, unheard)
     # Without the places of stations, as in recordings that came without, there is no comparison.
     compared = () if heard is None or not heard.stations or not heard.units else compare(heard)
     explained = {
@@ -120,15 +145,15 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
         placed(found, pair)
         for pair, all_found in takes.items()
         for found in all_found
-        if found.kind not in _OF_UNITS
+        if (found.kind, pair[0]) not in named
         and not (found.kind == "noisy" and (pair[0] in explained or _happened(all_found)))
     ]
-    single += _once_only(takes)
-    named = {(found.kind, source) for found in of_units for source in found.sources}
+    soft = {s for d in (*of_units, *compared) if d.kind == "low_level" for s in d.sources}
     compared = tuple(
         found
         for found in compared
         if not any((found.kind, source) in named for source in found.sources)
+        and not (found.kind in _BY_FRONTS and soft & set(found.sources))
     )
     refused = [found for found in single if found.refuses]
     doubts = [found for found in single if not found.refuses]
@@ -148,7 +173,7 @@ def _repeating(takes: Takes, survey: ResponseSet | None) -> Takes:
             pair: found
             for pair in own
             for found in takes[pair]
-            if found.kind == "noise_event" and found.at_hz is not None
+            if found.kind in ("noise_event", "rattle") and found.at_hz is not None
         }
         octaves = {pair: float(np.log2(found.at_hz or 1.0)) for pair, found in heard.items()}
         middle = float(np.median(list(octaves.values()))) if octaves else 0.0
@@ -178,8 +203,8 @@ def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
     return found.model_copy(
         update={
             "kind": "rattle",
-            "sentence": f"makes a noise of its own when the sweep passes {found.at_hz:.0f} Hz, "
-            f"{found.evidence:.0f} dB over the rest, the same at {stations} stations",
+            "sentence": f"makes a noise of its own when the sweep passes {found.at_hz:.0f} Hz or "
+            f"so, {found.evidence:.0f} dB over the steady noise, the same at {stations} stations",
             "remedy": "find the loose part (grille, screw, something in the room) or the rubbing "
             "coil",
         }
@@ -202,42 +227,29 @@ def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
     return tuple(result)
 
 
-def _once_only(takes: Takes) -> list[Diagnosis]:
-    """What would be of the unit, but shows at few of its stations: noise, or an open contact."""
-    gathered = {(d.kind, source) for d in _of_units(takes) for source in d.sources}
-    result = []
+def _once_only(takes: Takes, gathered: Collection[tuple[str, str]]) -> Takes:
+    """The takes with what would be of a unit, but shows at few of its stations, called a noise."""
+    changed = {}
     for pair, all_found in takes.items():
-        for of_unit in all_found:
-            found = of_unit
-            if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered:
-                continue
-            if found.kind == "dead_output":
-                if ("low_level", pair[0]) in gathered:
-                    continue
-                changes = {
-                    "kind": "noisy",
-                    "sentence": "is not heard over the noise here, but at the other stations",
-                    "remedy": "stop what makes the noise, or play it louder; if it was quiet, "
-                    "look for a loose contact",
-                }
-                found = found.model_copy(update=changes)
-            elif found.kind in ("rattle", "distortion"):
-                text = f"{found.sentence}, but not at the other stations: a noise in the room"
-                changes = {
-                    "kind": "noise_event",
-                    "sentence": text,
-                    "remedy": "record it again when it is quiet",
-                }
-                found = found.model_copy(update=changes)
-            result.append(placed(found, pair))
-    return result
+        soft = ("low_level", pair[0]) in gathered
+        kept = [
+            found
+            if found.kind not in _OF_UNITS or (found.kind, pair[0]) in gathered
+            else found.model_copy(update=_HERE_ONLY[found.kind])
+            for found in all_found
+            if not (found.kind == "dead_output" and soft)
+        ]
+        changed[pair] = tuple(kept)
+    return changed
 
 
 def _happened(all_found: tuple[Diagnosis, ...]) -> bool:
     return any(found.kind == "noise_event" for found in all_found)
 
 
-def _heard(job: Job, survey: ResponseSet, takes: Takes, dead: set[str]) -> HeardSystem:
+def _heard(
+    job: Job, survey: ResponseSet, takes: Takes, dead: set[str], unheard: set[Pair]
+) -> HeardSystem:
     places = {station.id: station.position_m for station in job.stations}
     columns = [c for c, name in enumerate(survey.stations) if places.get(name) is not None]
     known = {unit.id for unit in job.units}
@@ -245,7 +257,8 @@ def _heard(job: Job, survey: ResponseSet, takes: Takes, dead: set[str]) -> Heard
     usable = survey.present.copy()
     usable[[row for row, name in enumerate(survey.sources) if name in dead]] = False
     for (source, station), all_found in takes.items():
-        if any(found.refuses or found.kind in _NOT_COMPARED for found in all_found) and (
+        spoilt = any(found.refuses or found.kind in _NOT_COMPARED for found in all_found)
+        if (spoilt or (source, station) in unheard) and (
             source in survey.sources and station in survey.stations
         ):
             usable[survey.sources.index(source), survey.stations.index(station)] = False

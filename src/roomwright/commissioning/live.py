@@ -270,9 +270,10 @@ def reference_db(live: Live, job: Job, tuning: Tuning) -> float:
     """
     settings = {output.drives: output for output in tuning.outputs}
     rate = live.ready.survey.sampling_rate_hz
+    crossovers = live.ready.crossovers(job)
     over = []
     for name, average in live.ready.averages.items():
-        f, (low, high) = average.frequency_hz, live.ready.bands_of(job, name).level_hz
+        f, (low, high) = average.frequency_hz, live.ready.bands_of(job, name, crossovers).level_hz
         within = (f >= low) & (f <= high)
         output = settings.get(name, OutputTuning(drives=name))
         through = amplitude_db(output_response(output, f[within], rate))

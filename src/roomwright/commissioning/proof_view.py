@@ -81,8 +81,8 @@ def summary(rows: Sequence[CriterionRow]) -> str:
 
 
 def drawings_behind(proved: Proved) -> Mapping[str, Drawing]:
-    """By criterion, what its verdict was read from; all decays are read for it."""
-    return drawings(proved.job, proved.measured or proved.predicted)
+    """By criterion, what its verdict was read from."""
+    return drawings(proved.job, proved.measured or proved.predicted, proved.decay)
 
 
 def graph_behind(

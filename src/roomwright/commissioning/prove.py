@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.kept_verdicts import verdicts_on
 from roomwright.commissioning.passes import PlannedTake
 from roomwright.commissioning.rehearse import record
 from roomwright.commissioning.responses import responses, takes_of
 from roomwright.measurement import LOOP_BACK, ResponseSet
 from roomwright.model import Finding, Job, Proof, Tuning, digest
-from roomwright.proof import Verdict, judge
+from roomwright.proof import RoomDecay, Verdict
 from roomwright.rehearsal import render
 from roomwright.signals import excitation
 from roomwright.store import JobFolder
@@ -20,7 +21,10 @@ from roomwright.tuning import predict, tuning_basis
 
 @dataclass(frozen=True, slots=True)
 class Proved:
-    """The verdicts on the predicted and, where there is one, the re-measured result."""
+    """The verdicts on the predicted and, where there is one, the re-measured result.
+
+    `decay` is the room's, as the re-measured responses show it, else the predicted ones.
+    """
 
     job: Job
     survey: ResponseSet
@@ -29,6 +33,7 @@ class Proved:
     verdicts_predicted: tuple[Verdict, ...]
     verdicts_measured: tuple[Verdict, ...]
     findings: tuple[Finding, ...]
+    decay: RoomDecay
 
 
 def prove(folder: JobFolder, progress: Progress = silent) -> Proved:
@@ -85,14 +90,16 @@ def judged(folder: JobFolder, progress: Progress = silent) -> Proved:
                 ),
             )
     progress(0.9, "judging")
+    kept = verdicts_on(folder, job, predicted, measured)
     return Proved(
         job=job,
         survey=survey,
         predicted=predicted,
         measured=measured,
-        verdicts_predicted=judge(job, predicted),
-        verdicts_measured=() if measured is None else judge(job, measured),
+        verdicts_predicted=kept.predicted,
+        verdicts_measured=kept.measured,
         findings=tuple(dict.fromkeys(findings)),
+        decay=kept.decay,
     )
 
 

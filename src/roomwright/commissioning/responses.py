@@ -29,8 +29,14 @@ from roomwright.measurement import (
     response_from_impulse,
     response_of,
 )
-from roomwright.measurement.quality import judge_take
-from roomwright.model import Diagnosis, Finding, Job, Sweep, Take, digest
+from roomwright.measurement.quality import (
+    JudgedPass,
+    JudgedTake,
+    judge_pass,
+    judge_source,
+    judge_take,
+)
+from roomwright.model import Diagnosis, Finding, Job, Overlap, Sweep, Take, digest
 from roomwright.store import JobFolder
 
 Stage = Literal["survey", "proof"]
@@ -68,6 +74,7 @@ class Bench:
         self._wrong: dict[tuple[str, str], tuple[Diagnosis, ...]] = {}
         self._quiet_rms: float | None = None
         self._divided: Divided | None = None
+        self._pass: tuple[str, JudgedPass] | None = None
 
     def measure(self, take: Take, samples: NDArray[np.float32]) -> MeasuredResponse | None:
         """Measure one recording, (channels, n); None for background noise.
@@ -130,22 +137,58 @@ class Bench:
         microphone: NDArray[np.float32],
         samples: NDArray[np.float32],
     ) -> MeasuredResponse:
-        """Measure a take and, where one loudspeaker plays alone, keep what is wrong with it.
+        """Measure a take and, in the survey, keep what is wrong with it.
 
         In the proof the processor's crossovers are in it, which a unit's range says nothing of.
         """
-        if take.stage != "survey" or take.overlap is not None:
+        if take.stage != "survey":
             whole = self._whole(take, sweep, samples)
             return response_of(whole, take.overlap, length_s=RESPONSE_LENGTH_S)
-        job = self._job
-        channel = take.reference_channel
-        model = job.model_of(job.unit(take.source))
-        judged = judge_take(
+        if take.overlap is not None:
+            judged = self._judged_source(take, take.overlap, sweep, samples)
+        else:
+            judged = self._judged_alone(take, sweep, microphone, samples)
+        if judged.measured is None:
+            refused = judged.diagnoses[0]
+            raise InputError(f"{take.file} {refused.sentence}; {refused.remedy}")
+        pair = (take.source, take.station)
+        self._wrong[pair] = tuple(placed(found, pair) for found in judged.diagnoses)
+        return judged.measured
+
+    def _judged_source(
+        self, take: Take, overlap: Overlap, sweep: Sweep, samples: NDArray[np.float32]
+    ) -> JudgedTake:
+        """One source of a recording of several; what concerns all of them is judged once."""
+        whole = self._whole(take, sweep, samples)
+        microphone, channel = samples[take.wav_channel - 1], take.reference_channel
+        if self._pass is None or self._pass[0] != take.file:
+            reference = None if channel is None else samples[channel - 1]
+            together = judge_pass(whole, microphone, reference, overlap.window_s, self._quiet_rms)
+            self._pass = take.file, together
+        return judge_source(
+            whole,
+            self._pass[1],
+            microphone,
+            overlap,
+            band_hz=self._band_hz(take.source),
+            background_rms=self._quiet_rms,
+            length_s=RESPONSE_LENGTH_S,
+        )
+
+    def _judged_alone(
+        self,
+        take: Take,
+        sweep: Sweep,
+        microphone: NDArray[np.float32],
+        samples: NDArray[np.float32],
+    ) -> JudgedTake:
+        job, channel = self._job, take.reference_channel
+        return judge_take(
             microphone,
             None if channel is None else samples[channel - 1],
             sweep,
             job.sampling_rate_hz,
-            band_hz=(model.low_hz, model.high_hz),
+            band_hz=self._band_hz(take.source),
             background_rms=self._quiet_rms,
             acoustic=_acoustic_reference(job, take),
             curve=self._calibration.of(take),
@@ -153,12 +196,10 @@ class Bench:
             length_s=RESPONSE_LENGTH_S,
             where=take.file,
         )
-        if judged.measured is None:
-            refused = judged.diagnoses[0]
-            raise InputError(f"{take.file} {refused.sentence}; {refused.remedy}")
-        pair = (take.source, take.station)
-        self._wrong[pair] = tuple(placed(found, pair) for found in judged.diagnoses)
-        return judged.measured
+
+    def _band_hz(self, source: str) -> tuple[float, float]:
+        model = self._job.model_of(self._job.unit(source))
+        return model.low_hz, model.high_hz
 
     def _whole(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
         """The take's recording divided by its sweep; kept for others in it of the same sweep."""

@@ -11,7 +11,7 @@ import numpy as np
 from roomwright.commissioning.survey_view import own_range_hz, worth_of
 from roomwright.measurement import MeasuredResponse
 from roomwright.measurement.octaves import OCTAVES_HZ
-from roomwright.model import Diagnosis, Job, Take
+from roomwright.model import Diagnosis, Job, Overlap, Take
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,4 +49,12 @@ def verdict(
     own = (octaves >= low_hz) & (octaves <= high_hz) & np.isfinite(over)
     lowest = float(over[own].min()) if own.any() else float("nan")
     says = [*doubts, f"at least {lowest:.0f} dB over the noise"] if own.any() else doubts
+    if take.overlap is not None:
+        says.append(_not_judged(take.overlap))
     return Verdict(take.source, take.station, worth_of(lowest, doubts), tuple(says))
+
+
+def _not_judged(overlap: Overlap) -> str:
+    """What cannot be told of a source whose sweep overlaps with those of others."""
+    untold = "a rattle" if overlap.harmonics_apart else "a rattle or distortion"
+    return f"played together with others, so {untold} cannot be told to be its own"

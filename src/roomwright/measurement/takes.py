@@ -195,7 +195,11 @@ def divided(
 
 
 def response_of(
-    whole: Divided, overlap: Overlap | None = None, *, length_s: float = 1.0
+    whole: Divided,
+    overlap: Overlap | None = None,
+    *,
+    length_s: float = 1.0,
+    band_hz: tuple[float, float] | None = None,
 ) -> MeasuredResponse:
     """The response of one source that played in a recording.
 
@@ -207,6 +211,9 @@ def response_of(
         Which of several; the response is then no longer than its window.
     length_s
         Length to keep, seconds.
+    band_hz
+        The range of what played: distortion is read within it, since below it there is hardly a
+        fundamental. None to read it wherever the response can be trusted.
 
     Raises
     ------
@@ -237,7 +244,10 @@ def response_of(
     )
     distortion = np.full(len(ORDERS), np.nan)
     if overlap is None or overlap.harmonics_apart:
-        distortion = distortion_db(circle, response, noise, sweep, rate, measured.trusted_hz)
+        low_hz, high_hz = measured.trusted_hz
+        if band_hz is not None:
+            low_hz, high_hz = max(low_hz, band_hz[0]), min(high_hz, band_hz[1])
+        distortion = distortion_db(circle, response, noise, sweep, rate, (low_hz, high_hz))
     return MeasuredResponse(
         response=measured,
         signal_to_noise_db=signal_to_noise_db(response, noise, rate),

@@ -9,13 +9,17 @@ from roomwright.proof.bass_held_back import held_back_verdicts
 from roomwright.proof.evidence import gather
 from roomwright.proof.match import arrival_verdict, level_verdict
 from roomwright.proof.response import response_verdicts, spread_verdicts
-from roomwright.proof.room_decay import mask_verdict, mean_verdict, modes_verdict, read_decay
+from roomwright.proof.room_decay import (
+    RoomDecay,
+    mask_verdict,
+    mean_verdict,
+    modes_verdict,
+    read_decay,
+)
 from roomwright.proof.verdict import Verdict
 
 
-def judge(
-    job: Job, responses: ResponseSet, decay_from: ResponseSet | None = None
-) -> tuple[Verdict, ...]:
+def judge(job: Job, responses: ResponseSet, decay: RoomDecay | None = None) -> tuple[Verdict, ...]:
     """Judge the channels of a job by their responses; predicted and measured sets alike.
 
     Parameters
@@ -24,15 +28,15 @@ def judge(
         Gives roles of channels, seats, target and room.
     responses
         Sources are channels.
-    decay_from
-        Responses to read the room's decay from; None reads it from `responses`.
+    decay
+        What was read of the room's decay; None reads it from `responses`, which takes a while.
 
     Returns
     -------
     Always the same criteria in the same order, and the bass at stations held back from its design
     where there are any; what the data do not allow has `passed` None.
     """
-    evidence = gather(job, responses, read_decay(decay_from or responses))
+    evidence = gather(job, responses, decay or read_decay(responses))
     return (
         level_verdict(evidence),
         arrival_verdict(evidence),

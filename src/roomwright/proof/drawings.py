@@ -49,12 +49,15 @@ class Drawing:
     caption: str
 
 
-def drawings(job: Job, responses: ResponseSet) -> Mapping[str, Drawing]:
+def drawings(
+    job: Job, responses: ResponseSet, decay: RoomDecay | None = None
+) -> Mapping[str, Drawing]:
     """By criterion, what its verdict on `responses` was read from.
 
-    Criteria of single numbers, and those that the data do not allow, have none.
+    Criteria of single numbers, and those that the data do not allow, have none. `decay` is what
+    was read of the room's decay; None reads it from `responses`, which takes a while.
     """
-    decay = read_decay(responses)
+    decay = decay or read_decay(responses)
     evidence = gather(job, responses, decay)
     found: dict[str, Drawing] = {}
     if evidence.main_seat is not None:

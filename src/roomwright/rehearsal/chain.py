@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from roomwright.measurement.microphone import correction
-from roomwright.model import Job, Loudspeaker, Point, Room, Subwoofer
+from roomwright.model import Job, Loudspeaker, LoudspeakerModel, Point, Room, Subwoofer
 from roomwright.rehearsal.box import box_of
 from roomwright.rehearsal.faults import Wire, rattle, wiring
 from roomwright.rehearsal.inputs import microphone_curve, noise_spectrum, sensitivity_pa
@@ -31,6 +31,7 @@ _C64 = NDArray[np.complex64]
 _DRIVES_KEPT = 128
 _PATHS_KEPT = 64
 _PLACES_KEPT = 64
+_UNITS_KEPT = 16
 
 
 def emitter_of(job: Job, unit: Loudspeaker | Subwoofer) -> Emitter:
@@ -151,10 +152,7 @@ class Chain:
         def make() -> NDArray[Any]:
             setup = self._job.rehearsal
             model = self._job.model_of(self._units[unit_id])
-            grid = frequencies_hz(n, self.rate_hz)
-            own = unit_response(
-                model, unit_id, setup.seed, setup.unit_spread_db, grid, self.rate_hz
-            )
+            own = _unit_response(model, unit_id, setup.seed, setup.unit_spread_db, n, self.rate_hz)
             recorded = own * self._microphone(n) * self._delay(self._latency_s, n)
             return np.asarray(recorded, dtype=np.complex64)
 
@@ -195,6 +193,18 @@ class Chain:
         rng = stream(self._job.rehearsal.seed, "displaced", emitter.id)
         there = elsewhere(emitter.position_m, self.box.size_m, distance_m, rng)
         return replace(emitter, position_m=there)
+
+
+@lru_cache(maxsize=_UNITS_KEPT)
+def _unit_response(
+    model: LoudspeakerModel, unit_id: str, seed: int, spread_db: float, n: int, rate_hz: float
+) -> _C64:
+    """`unit_response`, kept beyond one device: a room with another fault has the same units."""
+    grid = frequencies_hz(n, rate_hz)
+    response = unit_response(model, unit_id, seed, spread_db, grid, rate_hz)
+    kept = response.astype(np.complex64)
+    kept.flags.writeable = False
+    return kept
 
 
 @lru_cache(maxsize=_PLACES_KEPT)

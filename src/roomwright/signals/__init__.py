@@ -13,6 +13,7 @@ from roomwright.signals.bands import (
     band_powers,
     midbands,
     nominal_label,
+    nominal_words,
 )
 from roomwright.signals.biquads import cascade_sos, coefficients, response
 from roomwright.signals.crossovers import crossover_biquads, crossover_sos
@@ -79,6 +80,7 @@ __all__ = [
     "minimum_phase",
     "minimum_phase_fir",
     "nominal_label",
+    "nominal_words",
     "octave_shaped_noise_spectrum",
     "phase",
     "pilot_samples",

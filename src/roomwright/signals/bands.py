@@ -113,6 +113,18 @@ def nominal_label(mid_hz: float, fraction: int) -> str:
     return f"{nominal / 1000.0:g}k" if nominal >= 1000.0 else f"{nominal:g}"
 
 
+def nominal_words(mid_hz: float, fraction: int) -> str:
+    """A band's nominal frequency as a sentence says it: '63 Hz', '31.5 Hz', '1.25 kHz'.
+
+    Raises
+    ------
+    InputError
+        As `nominal_label` does.
+    """
+    label = nominal_label(mid_hz, fraction)
+    return f"{label[:-1]} kHz" if label.endswith("k") else f"{label} Hz"
+
+
 def band_filter_sos(mid_hz: float, fraction: int, sampling_rate_hz: float) -> NDArray[np.float64]:
     """Second-order sections of a band filter that meets class 1 of IEC 61260-1:2014.
 

@@ -234,7 +234,8 @@ def shortfall(
     if not short:
         return ()
     where = "; ".join(
-        f"{name} by {c.short_db:.0f} dB at {c.short_hz:.0f} Hz" for name, c in short.items()
+        f"{name} by {c.short_db:.0f} dB at {float(f'{c.short_hz:.3g}'):.0f} Hz"
+        for name, c in short.items()
     )
     text = f"the limit of {maximum_boost_db:g} dB for boosts leaves some under the target: {where}"
     return (Finding(severity="note", where="equalisation", text=text),)

@@ -58,12 +58,15 @@ class Prepared:
         """The average of a main loudspeaker, or of `SUBWOOFERS`; None if there is none."""
         return self.group_average if name == SUBWOOFERS else self.averages.get(name)
 
-    def bands_of(self, job: Job, name: str) -> Bands:
-        """Where a main loudspeaker or the subwoofers are corrected and have their level read."""
+    def bands_of(self, job: Job, name: str, crossovers: Crossovers | None = None) -> Bands:
+        """Where a main loudspeaker or the subwoofers are corrected and have their level read.
+
+        `crossovers` are the job's, for whoever asks of many.
+        """
         if name == SUBWOOFERS and self.group is not None:
             return group_bands(job, self.group)
-        crossover_hz = self.crossovers(job).frequency_hz(self.channel_of[name])
-        return main_bands(job, self.sources[name], crossover_hz)
+        of_job = self.crossovers(job) if crossovers is None else crossovers
+        return main_bands(job, self.sources[name], of_job.frequency_hz(self.channel_of[name]))
 
     def crossovers(self, job: Job) -> Crossovers:
         """The crossover of every main channel, as a job asks for them."""

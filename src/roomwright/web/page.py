@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from nicegui import ui
 
@@ -17,6 +17,9 @@ from roomwright.web.preferences import Naming, Preferences
 from roomwright.web.session import JobSession
 
 T = TypeVar("T")
+
+#: Labels of BS.2051, also of channels that a job does not have (any more).
+_LABEL: Final = r"[A-Z][+-]\d{3}"
 
 
 class JobPage:
@@ -93,9 +96,9 @@ class JobPage:
 
     def said(self, sentence: str) -> str:
         """A sentence of the program's with the channels in it named in the chosen scheme."""
-        if self.naming == "bs2051" or not self.job.channels:
+        if self.naming == "bs2051":
             return sentence
-        ids = "|".join(re.escape(channel.id) for channel in self.job.channels)
+        ids = "|".join((_LABEL, *(re.escape(channel.id) for channel in self.job.channels)))
         whole = re.compile(rf"(?<![\w+-])(?:{ids})(?![\w+-])")
         return whole.sub(lambda found: self.label(found[0]), sentence)
 
@@ -108,10 +111,10 @@ class JobPage:
         self._go(stage)
 
     def notify(self, sentence: str) -> None:
-        """Say something briefly in this window."""
+        """Say something briefly in this window, channels named in the chosen scheme."""
         if not self.gone:
             with self._client:
-                ui.notify(sentence, position="bottom", classes="rw-note", timeout=6000)
+                ui.notify(self.said(sentence), position="bottom", classes="rw-note", timeout=6000)
 
     def refresh(self) -> None:
         """Build this window's stage and frame again; for when a choice changed, not the job."""

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse, PlainTextResponse, RedirectRespons
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from roomwright._errors import InputError
+from roomwright.web.visit import Visit
 
 #: A request's body may be this long: the longest takes are WAV files of some hundred megabytes.
 MAXIMUM_BODY_BYTES: Final = 512 * 1024 * 1024
@@ -92,6 +93,7 @@ class Guard:
         self._app = app
         self._token = token
         self._maximum = maximum_body_bytes
+        self._visits: set[Visit] = set()
         self._numeric = not is_loopback(host)
         self._names = {"localhost", "127.0.0.1", "::1"}
         if self._numeric:
@@ -105,12 +107,22 @@ class Guard:
             return
         refusal = self._refusal(scope, Headers(scope=scope))
         if refusal is None:
-            await self._app(scope, *self._bounded(receive, _with_headers(send)))
+            visit = Visit(scope, receive, _with_headers(send), maximum_body_bytes=self._maximum)
+            self._visits.add(visit)
+            try:
+                await visit.pass_to(self._app)
+            finally:
+                self._visits.discard(visit)
         elif scope["type"] == "websocket":
             await receive()
             await send({"type": "websocket.close", "code": 1008})
         else:
             await refusal(scope, receive, _with_headers(send))
+
+    def end(self) -> None:
+        """Answer whoever still waits, as the server ends."""
+        for visit in self._visits:
+            visit.end()
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         if not self._knows(headers.getlist("host")):
@@ -153,21 +165,6 @@ class Guard:
         return self._token is not None and hmac.compare_digest(
             text.encode("utf-8", "replace"), self._token.encode()
         )
-
-    def _bounded(self, receive: Receive, send: Send) -> tuple[Receive, Send]:
-        """Count what a body really brings: its announced length may be missing."""
-        got = 0
-
-        async def bounded() -> Message:
-            nonlocal got
-            message = await receive()
-            if message["type"] == "http.request":
-                got += len(message.get("body", b""))
-                if got > self._maximum:
-                    return {"type": "http.disconnect"}
-            return message
-
-        return bounded, send
 
 
 def _with_headers(send: Send) -> Send:

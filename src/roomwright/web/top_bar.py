@@ -60,8 +60,11 @@ class TopBar:
         """Show how the job stands now."""
         session = self._page.session
         self._name.text = session.job.name
-        self._undo.say(f"undo {session.undoes or ''}", possible=session.undoes is not None)
-        self._redo.say(f"redo {session.redoes or ''}", possible=session.redoes is not None)
+        for tool, name, step in (
+            (self._undo, "undo", session.undoes),
+            (self._redo, "redo", session.redoes),
+        ):
+            tool.say(self._page.said(f"{name} {step or ''}"), possible=step is not None)
         to = "light" if self._page.dark else "dark"
         self._light.say(f"show it {to}", possible=True, icon=f"{to}_mode")
         self._show_progress()
@@ -75,7 +78,7 @@ class TopBar:
             return
         remaining = task.remaining_s()
         left = "" if remaining is None else f", {_duration(remaining)} to go"
-        doing = "stopping" if task.cancelled else task.doing
+        doing = "stopping" if task.cancelled else self._page.said(task.doing)
         self._bar.value = round(task.fraction, 3)
         self._doing.text = f"{task.title} {task.fraction:.0%}{left}: {doing}"
 

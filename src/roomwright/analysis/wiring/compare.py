@@ -38,14 +38,22 @@ def compare(heard: HeardSystem) -> tuple[Diagnosis, ...]:
     columns = np.array([name not in stuck for name in heard.stations])
     heard = replace(heard, usable=heard.usable & columns)
     found = [*exchanged_kinds(heard)]
-    found += wrong_ways(heard, _named(found))
+    exchanged = _named(found)
+    found += wrong_ways(heard, exchanged)
     found += too_soft(heard, _named(found))
     soft = _named(found)
     one_way = _named(d for d in found if d.kind in _ONE_WAY)
     low = _named(d for d in found if d.kind == "low_level")
     places = misplaced(heard, soft - low - one_way)
+    swapped = _named(place for place in places if place.kind == "swapped")
+    if swapped and one_way:
+        # Units that play from another's output were compared with those of its type.
+        still = _named(wrong_ways(heard, exchanged | swapped))
+        found = [d for d in found if d.kind not in _ONE_WAY or still & set(d.sources)]
+        one_way &= still
     found = _explained(found, places, one_way)
-    found += reversed_units(heard, _named(found))
+    wrong = _named(d for d in found if d.kind != "noise_event")
+    found += reversed_units(heard, wrong)
     return (*stations, *found)
 
 

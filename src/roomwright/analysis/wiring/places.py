@@ -19,8 +19,15 @@ F = NDArray[np.float64]
 #: known to a quarter of its wave at 500 Hz, and its own middle hardly better.
 _MAIN_M, _SUB_M = 0.15, 0.4
 
+#: A swap is looked for from this on: that each of two units lies where the other should is a
+#: second piece of evidence, and loudspeakers side by side are about as far from every station.
+_SWAPPED_M: Final = 0.1
+
 #: Where half of at least so many loudspeakers are off by half as much, the microphone is.
 _ENOUGH_TO_BLAME: Final = 4
+
+#: From so many other stations where a unit is heard in its place, one alone is wrong.
+_ENOUGH_TO_TELL: Final = 2
 
 #: A swap explains the distances if it leaves less than this share of what is off without it.
 _SHARE: Final = 0.5
@@ -52,14 +59,28 @@ def misplaced(heard: HeardSystem, skip: frozenset[str]) -> tuple[Diagnosis, ...]
         limit = _SUB_M if subwoofers else _MAIN_M
         rows = [r for r in heard.rows(subwoofers=subwoofers) if heard.units[r].id not in skip]
         off = {(s, u): _off_m(measured[s], planned[u]) for s in rows for u in rows}
-        # Where a swap would explain it, less is enough.
-        odd = [row for row in rows if off[row, row] > _MAIN_M]
+        odd = [row for row in rows if off[row, row] > _SWAPPED_M]
         swapped = _swaps(odd, off)
         found += [_swap(heard, one, two, off) for one, two in swapped]
         wrong = [row for row in rows if off[row, row] > limit]
-        rest = [row for row in wrong if all(row not in pair for pair in swapped)]
-        found += [_far(heard, row, measured[row] - planned[row], off[row, row]) for row in rest]
+        for row in (row for row in wrong if all(row not in pair for pair in swapped)):
+            late_m = measured[row] - planned[row]
+            odd_one = _odd_one(late_m, limit)
+            if odd_one is None:
+                found.append(_far(heard, row, late_m, off[row, row]))
+            elif late_m[odd_one] < 0:
+                found.append(_early(heard, row, odd_one, -float(late_m[odd_one])))
     return tuple(found)
+
+
+def _odd_one(late_m: F, limit: float) -> int | None:
+    """The only station from which a unit is off: it did not move, shape (P,) searched."""
+    known = np.flatnonzero(np.isfinite(late_m))
+    worst = int(known[np.argmax(np.abs(late_m[known]))])
+    rest = known[known != worst]
+    if rest.size < _ENOUGH_TO_TELL or np.abs(late_m[rest]).max() > limit / 2.0:
+        return None
+    return worst
 
 
 def _strange_stations(heard: HeardSystem, late_m: F) -> NDArray[np.bool_]:
@@ -101,13 +122,27 @@ def _swap(heard: HeardSystem, one: int, two: int, off: dict[tuple[int, int], flo
         sources=names,
         evidence=straight,
         sentence=f"{names[0]} and {names[1]} are swapped: each is heard from the other's place "
-        f"(within {crossed:.2f} m, from its own {straight:.2f} m off)",
+        f"to within {crossed:.2f} m, and from its own it is {straight:.2f} m off",
         remedy="exchange the two outputs",
+    )
+
+
+def _early(heard: HeardSystem, row: int, column: int, early_m: float) -> Diagnosis:
+    """Nothing arrives before the sound itself but a noise; what comes late may be in its way."""
+    return Diagnosis(
+        kind="noise_event",
+        sources=(heard.units[row].id,),
+        stations=(heard.stations[column],),
+        evidence=early_m,
+        sentence=f"holds a noise before its sound arrives: it seems {early_m:.1f} m nearer here "
+        "than planned, and at the other stations it is where it should be",
+        remedy="wait until it is quiet and record it again",
     )
 
 
 def _far(heard: HeardSystem, row: int, late_m: NDArray[np.float64], off_m: float) -> Diagnosis:
     mean = float(np.nanmean(late_m))
+    nearer = mean < -0.5 * off_m
     if abs(mean) < 0.5 * off_m:
         said = f"its distances to the stations are off by {off_m:.2f} m on average"
     else:
@@ -116,6 +151,7 @@ def _far(heard: HeardSystem, row: int, late_m: NDArray[np.float64], off_m: float
         kind="far_from_plan",
         sources=(heard.units[row].id,),
         evidence=off_m,
-        sentence=f"is not where it is planned, or plays with a delay: {said}",
-        remedy="measure its place, correct the plan, and look for a delay in its output",
+        sentence=f"is not where it is planned{'' if nearer else ', or plays with a delay'}: {said}",
+        remedy="measure its place and correct the plan"
+        + ("" if nearer else "; look for a delay in its output"),
     )

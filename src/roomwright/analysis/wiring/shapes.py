@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from roomwright.analysis.wiring.system import BANDS_HZ, HeardSystem, PlannedUnit
 from roomwright.model import Diagnosis
+from roomwright.signals import nominal_words
 
 F = NDArray[np.float64]
 
@@ -49,11 +50,11 @@ def exchanged_kinds(heard: HeardSystem) -> tuple[Diagnosis, ...]:
     gains: dict[int, float] = {}
     for subwoofer in (False, True):
         rows = heard.rows(subwoofers=subwoofer)
-        others = [unit for unit in heard.units if unit.subwoofer != subwoofer]
         looks_other[subwoofer] = []
         for row in rows:
-            own = _apart_db(found_db[row], heard.units[row])
-            other = min((_apart_db(found_db[row], unit) for unit in others), default=np.inf)
+            own = _kind_db(heard, found_db, row, subwoofers=subwoofer, rank=0)
+            # The most alike of the other kind may be the one that it is exchanged with.
+            other = _kind_db(heard, found_db, row, subwoofers=not subwoofer, rank=1)
             if own - other > _OTHER_KIND_DB:
                 looks_other[subwoofer].append(row)
                 gains[row] = own - other
@@ -135,8 +136,20 @@ def _octave_mean(level_db: F) -> F:
     return np.asarray((level_db[..., :-2] + level_db[..., 1:-1] + level_db[..., 2:]) / 3.0)
 
 
-def _apart_db(found_db: F, unit: PlannedUnit) -> float:
-    return float(np.mean(np.abs(found_db - _shape(unit.shape_db(BANDS_HZ)))))
+def _kind_db(heard: HeardSystem, found_db: F, row: int, *, subwoofers: bool, rank: int) -> float:
+    """How far a shape is from a kind of units: the nearest data sheet, or the rank-th other unit.
+
+    What a room adds to the bass is in all that was measured, and in no data sheet.
+    """
+    kind = [unit for unit in heard.units if unit.subwoofer == subwoofers]
+    sheets = [_apart_db(found_db[row], _shape(unit.shape_db(BANDS_HZ))) for unit in kind]
+    others = [r for r in heard.rows(subwoofers=subwoofers) if r != row]
+    measured = sorted(_apart_db(found_db[row], found_db[other]) for other in others)
+    return min([*sheets, *measured[rank : rank + 1]], default=float("inf"))
+
+
+def _apart_db(found_db: F, shape_db: F) -> float:
+    return float(np.mean(np.abs(found_db - shape_db)))
 
 
 def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagnosis | None:
@@ -147,26 +160,27 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
         return None
     like = [r for r in rows if r != row and heard.units[r].like == unit.like]
     over = _over(mean_db[row] - unit.shape_db(BANDS_HZ), own)
-    least = over
+    other_end = over
     bottom, top = _ends(over, _WITHOUT_LIKE_DB if len(like) < 2 else 0.0)
     if len(like) >= 2:
         # Of two like units one may be the faulty one: the higher counts.
         pick = np.max if len(like) == 2 else np.median
         over = _over(mean_db[row] - pick(mean_db[like], axis=0), own)
         bottom, top = (min(pair) for pair in zip((bottom, top), _ends(over, 0.0), strict=True))
-        least = np.maximum(least, over)
+        # The room's gain is missing in the data sheet, a place's dips are in both.
+        other_end = (other_end + over) / 2.0
     no_bass, no_treble = bottom >= _BOTTOM_BANDS, top >= _TOP_BANDS
     if no_treble and not no_bass:
-        no_bass = _run(least < -_OTHER_BOTTOM[0]) >= _OTHER_BOTTOM[1]
+        no_bass = _run(other_end < -_OTHER_BOTTOM[0]) >= _OTHER_BOTTOM[1]
     elif no_bass and not no_treble:
-        no_treble = _run(least[::-1] < -_OTHER_TOP[0]) >= _OTHER_TOP[1]
+        no_treble = _run(other_end[::-1] < -_OTHER_TOP[0]) >= _OTHER_TOP[1]
     if no_bass and no_treble:
         return _ways(
             unit.id,
             "ways_swapped",
             float(over[:_BOTTOM_BANDS].mean()),
-            f"lacks both ends of its range, below {bands[bottom]:.0f} Hz and above "
-            f"{bands[-top - 1]:.0f} Hz, as if woofer and tweeter were exchanged",
+            f"lacks both ends of its range, below {_words(bands[bottom])} and above "
+            f"{_words(bands[-top - 1])}, as if woofer and tweeter were exchanged",
             "stop, before the tweeter is harmed; exchange the two ways at once",
         )
     if no_bass:
@@ -174,8 +188,8 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "woofer_missing",
             float(over[:_BOTTOM_BANDS].mean()),
-            f"plays nothing below {bands[bottom]:.0f} Hz and should from {unit.low_hz:.0f} Hz "
-            f"on ({-over[:_BOTTOM_BANDS].mean():.0f} dB missing)",
+            f"plays too little below {_words(bands[bottom])} and should play from "
+            f"{unit.low_hz:.0f} Hz on ({-over[:_BOTTOM_BANDS].mean():.0f} dB missing)",
             "check the output, the amplifier and the cable of its woofer",
         )
     if no_treble:
@@ -183,11 +197,15 @@ def _ways_of(heard: HeardSystem, mean_db: F, row: int, rows: list[int]) -> Diagn
             unit.id,
             "tweeter_missing",
             float(over[-_TOP_BANDS:].mean()),
-            f"plays nothing above {bands[-top - 1]:.0f} Hz "
+            f"plays too little above {_words(bands[-top - 1])} "
             f"({-over[-_TOP_BANDS:].mean():.0f} dB missing)",
             "check the output, the amplifier and the cable of its tweeter",
         )
     return None
+
+
+def _words(band_hz: float) -> str:
+    return nominal_words(float(band_hz), 3)
 
 
 def _over(level_db: F, own: NDArray[np.bool_]) -> F:

@@ -11,14 +11,18 @@ from roomwright.measurement.quality.events import (
 )
 from roomwright.measurement.quality.judge import JudgedTake, judge_take
 from roomwright.measurement.quality.level import HIGHEST_JUDGED_HZ, USABLE_DB, own_octaves
+from roomwright.measurement.quality.overlapped import JudgedPass, judge_pass, judge_source
 
 __all__ = [
     "DISTORTED_DB",
     "HIGHEST_JUDGED_HZ",
     "USABLE_DB",
     "Cells",
+    "JudgedPass",
     "JudgedTake",
     "distorted",
+    "judge_pass",
+    "judge_source",
     "judge_take",
     "noise_cells",
     "own_octaves",

@@ -68,7 +68,9 @@ class Cells:
     sweep_hz: F
 
 
-def noise_cells(circle: NDArray[np.floating], sweep: Sweep, rate: int) -> Cells:
+def noise_cells(
+    circle: NDArray[np.floating], sweep: Sweep, rate: int, *, last_s: float = 0.0
+) -> Cells:
     """Cells of what the sweep leaves of a take.
 
     Parameters
@@ -77,16 +79,20 @@ def noise_cells(circle: NDArray[np.floating], sweep: Sweep, rate: int) -> Cells:
         Deconvolved, shape (n,), n even.
     sweep, rate
         What was played, and the rate.
+    last_s
+        How much later the last of several sources played the same sweep; `above` and `sweep_hz` are
+        those of the first.
     """
     size = 2 * (round(_CELL_S * rate) // 2)
-    decay = _decays(circle, sweep, rate, size)
-    first = int(decay.min())
+    last = round(last_s * rate)
+    decay = _decays(circle[last:], sweep, rate, size)
+    first = last + int(decay.min())
     stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
     spectrum = scipy.fft.rfft(_gated(circle, first, stop), workers=1)
     spectrum *= _sweep_spectrum(sweep, rate, circle.size)
     left = scipy.fft.irfft(spectrum, circle.size, workers=1)
     power, width = _octave_cells(left, size, rate)
-    return _masked(power, width, decay, stop, circle.size, size, sweep, rate)
+    return _masked(power, width, decay, last, stop, circle.size, size, sweep, rate)
 
 
 @lru_cache(maxsize=4)
@@ -142,6 +148,7 @@ def _masked(
     power: F,
     width: F,
     decay: NDArray[np.intp],
+    last: int,
     stop: int,
     total: int,
     size: int,
@@ -160,7 +167,7 @@ def _masked(
     passed = enters[:, None] + (leaves - enters)[:, None] * points
     after = (middles[:, None, None] - passed) % total
     margin = size // 2
-    free = (after >= decay[:, None] + margin) & (after <= stop - size)
+    free = (after >= last + decay[:, None] + margin) & (after <= stop - size)
     # The pilot before the sweep dies away in the same room.
     since_pilot = middles[:, None] + round(sweep.gap_s * rate)
     free &= (since_pilot >= decay + margin)[..., None]

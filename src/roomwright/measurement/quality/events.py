@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells
 from roomwright.model import Diagnosis
-from roomwright.signals import nominal_label, power_db
+from roomwright.signals import nominal_words, power_db
 
 F = NDArray[np.float64]
 
@@ -27,6 +27,9 @@ _CHANCE: Final = 1e-6
 #: dB. Common practice, no source: somewhat more than twice as many sources of the same kind.
 _RISE_DB: Final = 4.0
 
+#: A single cell counts alone where it stands out by so much more, dB: its neighbours may be hidden.
+_ALONE_DB: Final = 10.0
+
 #: An event is short if it lasts less than this: a slam, a knock, a cough.
 _SHORT_S: Final = 0.35
 
@@ -37,8 +40,13 @@ _RATTLE_OCTAVES: Final = 1.5
 #: Harmonics fall with their order, by 12 dB a doubling for a kink in the transfer curve: over the
 #: noise they rise steadily while the sweep comes nearer. The noise of a loose part does not depend
 #: on the order, and one from elsewhere comes and goes faster, at the same time in all octaves. dB a
-#: doubling, at least and at most; dB over the noise from which cells tell, and what they scatter.
-_SLOPES_DB, _TELLS_DB, _SCATTER_DB = (4.0, 30.0), 3.0, 4.0
+#: doubling, at least and at most; dB over the noise from which cells tell, what they scatter, and
+#: how far they may fall back on the way: a syllable ends.
+_SLOPES_DB, _TELLS_DB, _SCATTER_DB, _FALLS_BACK_DB = (4.0, 30.0), 3.0, 4.0, 8.0
+
+#: What comes of the loudspeaker is heard above the sweep, a noise in the room as often below it. So
+#: many times more cells above tell: some of a loud rattle lie below.
+_MOSTLY_ABOVE: Final = 4
 
 #: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
 #: 250 Hz.
@@ -51,10 +59,11 @@ _KINKED_DB: Final = -40.0
 
 @dataclass(frozen=True, slots=True)
 class _Excess:
-    """Cells that stand out, shape (T, B) as the cells, and by how many dB."""
+    """Cells that stand out, shape (T, B) as the cells, by how many dB, and which clearly."""
 
     counts: NDArray[np.bool_]
     over_db: F
+    clear: NDArray[np.bool_]
 
 
 def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
@@ -71,18 +80,39 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     below, above = excess.counts & ~cells.above, excess.counts & cells.above
     total_db = total_distortion_db(distortion_db)
     harmonic = _rises_with_the_sweep(cells, excess)
-    # Harmonics lie above what the sweep passes, a noise as often below.
-    if _touching(below) and not (harmonic and np.count_nonzero(below) < np.count_nonzero(above)):
+    few_below = _MOSTLY_ABOVE * np.count_nonzero(below) <= np.count_nonzero(above)
+    heard_below, heard_above = (_heard(excess, part) for part in (below, above))
+    if heard_below and not few_below:
         return _event(cells, excess)
-    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not _touching(above)):
+    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not heard_above):
         return distorted(total_db, high_orders=harmonic)
-    if harmonic or not _touching(above):
+    if harmonic or not heard_above:
         return None
     rows = np.flatnonzero(above.any(axis=1))
     octaves = float(np.log2(cells.sweep_hz[rows[-1]] / cells.sweep_hz[rows[0]]))
     if octaves < _RATTLE_OCTAVES:
-        return _event(cells, _Excess(above, excess.over_db))
+        return _event(cells, replace(excess, counts=above))
     return _rattle(cells, above, excess.over_db)
+
+
+def event(cells: Cells) -> tuple[Diagnosis | None, float, float]:
+    """A noise that comes and goes while several sources play, and from when to when, seconds.
+
+    Whether one of them rattles cannot be told: what lies above one's sweep lies below another's.
+    """
+    excess = _excess(cells)
+    if not _heard(excess, excess.counts):
+        return None, 0.0, 0.0
+    found = _event(cells, excess).model_copy(
+        update={
+            "remedy": "wait until it is quiet and record it again; if it comes again, measure the "
+            "loudspeakers one by one: one may rattle",
+            "at_hz": None,
+        }
+    )
+    times_s = cells.time_s[excess.counts.any(axis=1)]
+    half_s = float(cells.time_s[0])
+    return found, float(times_s[0]) - half_s, float(times_s[-1]) + half_s
 
 
 def total_distortion_db(distortion_db: F) -> float:
@@ -104,14 +134,17 @@ def _excess(cells: Cells) -> _Excess:
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = cells.power / np.maximum(steady, np.finfo(float).tiny)
     limit = scipy.stats.chi2.isf(_CHANCE, cells.degrees) / cells.degrees * 10.0 ** (_RISE_DB / 10.0)
-    counts = np.where(count & usable, ratio, 0.0) > limit
+    ratio = np.where(count & usable, ratio, 0.0)
+    counts, clear = ratio > limit, ratio > limit * 10.0 ** (_ALONE_DB / 10.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         over_db = np.where(count, 10.0 * np.log10(np.maximum(ratio, 1e-12)), -np.inf)
-    return _Excess(counts, over_db)
+    return _Excess(counts, over_db, clear)
 
 
-def _touching(counts: NDArray[np.bool_]) -> bool:
-    """Whether two cells that count are neighbours in time or in frequency."""
+def _heard(excess: _Excess, counts: NDArray[np.bool_]) -> bool:
+    """Whether two cells that count are neighbours in time or in frequency, or one is clear."""
+    if (excess.clear & counts).any():
+        return True
     in_time = (counts[1:] & counts[:-1]).any()
     in_frequency = (counts[:, 1:] & counts[:, :-1]).any()
     return bool(in_time or in_frequency)
@@ -125,7 +158,8 @@ def _rises_with_the_sweep(cells: Cells, excess: _Excess) -> bool:
         if not (excess.counts[:, octave] & known).any():
             continue
         over_db = excess.over_db[known, octave]
-        if over_db[-2:].max() < over_db.max() - _SCATTER_DB:
+        falls_back = float((np.maximum.accumulate(over_db) - over_db).max())
+        if over_db[-2:].max() < over_db.max() - _SCATTER_DB or falls_back > _FALLS_BACK_DB:
             return False
         tells = over_db > _TELLS_DB
         if np.count_nonzero(tells) >= 3:
@@ -140,24 +174,34 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
     row, octave = np.unravel_index(int(np.argmax(strongest)), strongest.shape)
     over_db = float(strongest[row, octave])
     rows = np.flatnonzero(excess.counts.any(axis=1))
-    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + cells.time_s[0])
+    # The first cell's middle is half a cell from its ends.
+    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + 2.0 * cells.time_s[0])
     band = CELL_OCTAVES_HZ[excess.counts.any(axis=0)]
+    loudest = nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)
     return Diagnosis(
         kind="noise_event",
         evidence=over_db,
-        sentence=f"holds a noise that is not steady, {_likely(lasts_s, band)}: "
-        f"{over_db:.0f} dB over the rest at {nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz, "
-        f"{cells.time_s[row]:.1f} s into the sweep, for {lasts_s:.1f} s",
+        sentence=f"holds a noise that comes and goes, {_likely(lasts_s, band)}: {over_db:.0f} dB "
+        f"over the steady noise in the octave of {loudest}, "
+        f"{cells.time_s[row]:.1f} s after the sweep began, for {lasts_s:.1f} s",
         remedy="wait until it is quiet and record it again",
-        at_hz=float(cells.sweep_hz[row]) if cells.sweep_hz[row] < cells.sweep_hz.max() else None,
+        at_hz=_passed_hz(cells, excess.counts),
     )
+
+
+def _passed_hz(cells: Cells, counts: NDArray[np.bool_]) -> float | None:
+    """Frequency that the sweep passed in the middle of what stands out; None if it was over."""
+    middle = float(np.median(cells.sweep_hz[np.nonzero(counts)[0]]))
+    return middle if middle < float(cells.sweep_hz.max()) else None
 
 
 def _likely(lasts_s: float, band_hz: F) -> str:
     if lasts_s < _SHORT_S:
-        return "short as a door or a knock"
+        return "as short as a door or a knock"
     return (
-        "low as traffic or an aircraft" if band_hz.max() < 400.0 else "as of a voice or a passage"
+        "as low as traffic or an aircraft"
+        if band_hz.max() < 400.0
+        else "as of a voice or a vehicle"
     )
 
 
@@ -171,18 +215,23 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
         evidence=float(strongest[row, octave]),
         sentence=f"rattles while the sweep passes {low:.0f} to {high:.0f} Hz: "
         f"{strongest[row, octave]:.0f} dB over the noise around "
-        f"{nominal_label(float(CELL_OCTAVES_HZ[octave]), 1)} Hz",
+        f"{nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)}",
         remedy="find the loose part (grille, screw, something in the room) or the rubbing coil",
+        at_hz=_passed_hz(cells, above),
     )
 
 
 def distorted(total_db: float, *, high_orders: bool = False) -> Diagnosis:
     """Harmonic distortion of `total_db` re the fundamental, its high orders heard or not."""
-    more = ", with harmonics of high order over the noise" if high_orders else ""
+    if high_orders:
+        compared = "with harmonics of high order over the noise; a sound loudspeaker has none there"
+    else:
+        limit = 100.0 * 10.0 ** (DISTORTED_DB / 20.0)
+        compared = f"a sound loudspeaker by less than {limit:.0f} %"
     return Diagnosis(
         kind="distortion",
         evidence=total_db,
         sentence=f"distorts by {100.0 * 10.0 ** (total_db / 20.0):.0f} % ({total_db:.0f} dB), "
-        f"a sound loudspeaker by less than {100.0 * 10.0 ** (DISTORTED_DB / 20.0):.0f} %{more}",
+        f"{compared}",
         remedy="play it softer; if it stays, look for a damaged unit or an amplifier that clips",
     )

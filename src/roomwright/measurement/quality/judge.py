@@ -59,7 +59,7 @@ def judge_take(
     InputError
         If the take cannot be used for a reason that is none of the diagnoses.
     """
-    refused = _unusable(microphone, reference, sweep, sampling_rate_hz)
+    refused = unusable(microphone, reference, sweep, sampling_rate_hz)
     refused = refused or level.under_the_room(microphone, background_rms)
     if refused is not None:
         return JudgedTake(None, (refused,))
@@ -74,7 +74,7 @@ def judge_take(
             sensitivity_pa=sensitivity_pa,
             where=where,
         )
-        measured = response_of(whole, length_s=length_s)
+        measured = response_of(whole, length_s=length_s, band_hz=band_hz)
     except InputError:
         wrong = stream.wrong_rate(_pilot_holder(microphone, reference), sweep, sampling_rate_hz)
         if wrong is None:
@@ -89,7 +89,7 @@ def _pilot_holder(microphone: _Samples, reference: _Samples | None) -> _Samples:
     return microphone if reference is None else reference
 
 
-def _unusable(
+def unusable(
     microphone: _Samples, reference: _Samples | None, sweep: Sweep, rate: int
 ) -> Diagnosis | None:
     """What need not be deconvolved to be seen."""
@@ -117,6 +117,9 @@ def _judged(
         if broken is not None:
             wrong = stream.wrong_rate(reference, sweep, rate)
             return (wrong or broken,)
+    apart = stream.pilots_apart(_pilot_holder(microphone, reference), take.alignment, sweep, rate)
+    if apart is not None:
+        return (apart,)
     own = level.own_octaves(band_hz)
     if not level.heard(take.circle, noise_in(take, samples.size), samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
@@ -125,7 +128,8 @@ def _judged(
     if cable is not None:
         return (cable,)
     found = (
-        motion.moved(microphone, take.alignment, sweep, rate, band_hz),
+        # Another loudspeaker may have played the pilots.
+        motion.moved(microphone, take.alignment, sweep, rate, sweep.pilot_band_hz or band_hz),
         unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db),
         level.over_noise(measured.signal_to_noise_db, band_hz, microphone),
     )

@@ -12,7 +12,7 @@ from roomwright.measurement.noise import NoiseFloor, signal_to_noise_db
 from roomwright.measurement.octaves import OCTAVES_HZ
 from roomwright.measurement.recording_checks import recording_faults
 from roomwright.model import Diagnosis
-from roomwright.signals import amplitude_db, nominal_label
+from roomwright.signals import amplitude_db, nominal_words
 
 F = NDArray[np.float64]
 
@@ -147,20 +147,24 @@ def over_noise(
     if not short.any():
         return None
     worst = max(float(signal_to_noise_db[short].min()), _NOTHING_DB)
-    names = ", ".join(nominal_label(float(mid), 1) for mid in OCTAVES_HZ[short])
+    names = [nominal_words(float(mid), 1) for mid in OCTAVES_HZ[short]]
+    octaves = f"octave of {names[0]}" if len(names) == 1 else f"octaves of {', '.join(names)}"
     peak = float(amplitude_db(max(float(np.abs(microphone).max()), 1e-10)))
-    said = "not over the noise" if worst <= 0 else f"{worst:.0f} dB over the noise"
+    said = (
+        "the sweep is not over the noise" if worst <= 0 else f"the sweep is {worst:.0f} dB over it"
+    )
     if np.count_nonzero(short) > np.count_nonzero(own) / 2 and peak < _SOFT_DBFS:
         return Diagnosis(
             kind="low_level",
             evidence=worst,
-            sentence=f"is too soft: {said} at worst, {peak:.0f} dBFS at its peak",
+            sentence=f"is too soft: {peak:.0f} dBFS at its peak; over the noise of the octaves "
+            f"it has {worst:.0f} dB at worst, and {USABLE_DB:.0f} dB are needed",
             remedy="play it louder, or turn the input up",
         )
     return Diagnosis(
         kind="noisy",
         evidence=worst,
-        sentence=f"has too much noise in the octaves {names} Hz: {said} at worst, "
+        sentence=f"has too much noise in the {octaves}: {said} at worst, and "
         f"{USABLE_DB:.0f} dB are needed",
         remedy="stop what makes the noise, play a longer sweep, or play it louder",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import isnan
+from typing import Final
 
 import numpy as np
 import scipy
@@ -11,7 +12,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from roomwright.measurement.alignment import Alignment
-from roomwright.measurement.clock import corrected
+from roomwright.measurement.clock import LARGEST_PPM, corrected
 from roomwright.measurement.deconvolution import deconvolve, inverse_spectrum, transform_length
 from roomwright.model import Diagnosis, Sweep
 from roomwright.signals import pilot_samples, power_db, resample, sweep_samples, timeline
@@ -32,6 +33,9 @@ _FROZEN = 24
 #: An electrical path is over after this time; what a loop-back holds outside of it came of lost
 #: or repeated samples. Its share of the energy is some -60 dB in a sound recording.
 _ELECTRICAL_S, _LARGEST_STRAY = 2e-4, 10.0**-2.0
+
+#: The two pilots are as much alike, if the microphone stood still and neither is drowned.
+_SAME_PILOT: Final = 0.8
 
 #: In no room is so little left of a loudspeaker's sound 3 ms after its peak: the direct sound
 #: would have to exceed all that is reflected by 40 dB.
@@ -54,7 +58,7 @@ def wrong_rate(samples: NDArray[np.floating], sweep: Sweep, rate: int) -> Diagno
         kind="wrong_rate",
         evidence=float(best),
         sentence=f"was recorded at {best} Hz and says it is of {rate} Hz: its pilot is "
-        f"{alike[best] / max(alike.get(rate, 0.0), 1e-9):.0f} times more alike at that rate",
+        f"{alike[best] / max(alike.get(rate, 0.0), 1e-9):.0f} times more alike there",
         remedy="set player and recorder to one rate and record it again",
         refuses=True,
     )
@@ -86,7 +90,10 @@ def broken_stream(
     length = transform_length(sweep, rate)
     ppm = 0.0 if isnan(alignment.clock_error_ppm) else alignment.clock_error_ppm
     start = max(round(alignment.start), 0)
-    piece = corrected(reference[start : start + length], ppm)[:length]
+    # The circle is longer than sweep and tail: the second pilot is none of them.
+    places = timeline(sweep, rate)
+    piece = corrected(reference[start : start + length], ppm)
+    piece = piece[: places.pilot_2 - places.sweep_start]
     circle = deconvolve(piece.astype(np.float32), inverse_spectrum(sweep, rate, length))
     energy = circle.astype(np.float64) ** 2
     reach = _own_reach(sweep, rate, length)
@@ -98,7 +105,47 @@ def broken_stream(
     level = float(power_db(stray))
     return _dropout(
         level,
-        f"lost samples during the sweep: {level:.0f} dB of its loop-back lies elsewhere in time",
+        "has samples lost or repeated during the sweep: the part of its loop-back that lies "
+        f"elsewhere in time has {level:.0f} dB of the whole",
+    )
+
+
+def pilots_apart(
+    samples: NDArray[np.floating], alignment: Alignment, sweep: Sweep, rate: int
+) -> Diagnosis | None:
+    """Samples lost or repeated between the pilots: they lie apart as no clock explains.
+
+    Parameters
+    ----------
+    samples
+        The loop-back, or the microphone where there is none, shape (n,): both pilots go the same
+        way, so that they are alike whatever that is.
+    alignment
+        Where the sweep lies in it. Its clock error is looked for within what clocks do, and may be
+        found there by chance where the pilots lie farther apart.
+    sweep, rate
+        What was played, and the recorder's rate.
+    """
+    places = timeline(sweep, rate)
+    distance, reach = places.pilot_2 - places.pilot_1, places.pilot_2 - places.sweep_stop
+    first = round(alignment.start) - (places.sweep_start - places.pilot_1)
+    length = round((sweep.pilot_s + sweep.gap_s / 2) * rate)
+    if first < 0:
+        return None
+    pilot = np.asarray(samples[first : first + length], dtype=np.float64)
+    searched = samples[first + distance - reach : first + distance + reach + length]
+    if searched.size < length:
+        return None
+    alike = _alike(searched, pilot)
+    late = int(np.argmax(alike)) - reach
+    if alike[late + reach] < _SAME_PILOT or abs(late) <= distance * LARGEST_PPM * 1e-6:
+        return None
+    lost_ms = -1e3 * late / rate
+    what = "lost" if late < 0 else "repeated"
+    return _dropout(
+        abs(lost_ms),
+        f"has {abs(lost_ms):.1f} ms {what} between its two pilots: they lie so much "
+        f"{'nearer together' if late < 0 else 'farther apart'} than they were played",
     )
 
 
@@ -157,8 +204,14 @@ def _likeness(samples: NDArray[np.floating], pilot: F, stop: int) -> float:
     searched = np.asarray(samples[: max(stop, samples.size // 2)], dtype=np.float64)
     if searched.size < pilot.size:
         return 0.0
+    return float(_alike(searched, pilot).max())
+
+
+def _alike(samples: NDArray[np.floating], pilot: F) -> F:
+    """Normalised correlation with a pilot at every place, without sign."""
+    searched = np.asarray(samples, dtype=np.float64)
     correlation = np.abs(scipy.signal.correlate(searched, pilot, "valid", method="fft"))
     sums = np.cumsum(np.concatenate(([0.0], searched**2)))
     local = np.sqrt(np.maximum(sums[pilot.size :] - sums[: -pilot.size], 0.0))
     norm = np.maximum(local, 0.01 * local.max()) * np.sqrt(pilot @ pilot)
-    return float((correlation / np.maximum(norm, 1e-30)).max())
+    return np.asarray(correlation / np.maximum(norm, 1e-30))

@@ -29,6 +29,7 @@ from roomwright.tuning.arrays.simple_array import SimpleArray, simple_array
 from roomwright.tuning.arrays.stations import StationGrid, station_grid
 from roomwright.tuning.arrays.time_terms import TimeTerms
 from roomwright.tuning.arrays.transverse_modes import control_limit_hz, first_surviving_mode
+from roomwright.tuning.arrays.wave_front import front_delays_s
 
 __all__ = [
     "ArrayDesign",
@@ -59,6 +60,7 @@ __all__ = [
     "filters_by_bin",
     "filters_in_time",
     "first_surviving_mode",
+    "front_delays_s",
     "held_back",
     "launched_field",
     "places_on_wall",

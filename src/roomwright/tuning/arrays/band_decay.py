@@ -28,6 +28,11 @@ class BandDecay:
     time_s: F
     limit_s: F
 
+    @property
+    def slowest(self) -> float:
+        """The slowest band's time re the shortest that can be read, in the median over points."""
+        return float(np.max(np.median(self.time_s, axis=0) / self.limit_s))
+
 
 def band_decay(responses: F, rate_hz: float, mid_hz: F) -> BandDecay:
     """Decay times of responses (P, n) from -5 to -25 dB of their backward-integrated energy.

@@ -35,6 +35,9 @@ C = NDArray[np.complex128]
 #: By how much filters must beat gains and delays at held-back stations; our choice.
 ERROR_MARGIN_DB = 3.0
 VARIANCE_MARGIN_DB2 = 0.1
+#: Or by how much they must shorten the slowest decay, and how much spread that may cost.
+DECAY_MARGIN = 1.5
+VARIANCE_COST_DB2 = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +124,10 @@ def designed_array(
     Least squares over the stations of the difference from the wave, plus effort, plus the
     difference ahead of the wave and long after it, in expectation over errors, within the drivers'
     limits. Chosen are the filters if at held-back stations their error is 3 dB and their spatial
-    variance 0.1 dB2 below those of the simple array, with no more ahead of the wave than is
-    tolerable and no output beyond its limit.
+    variance 0.1 dB2 below those of the simple array; or if the slowest third octave decays 1.5
+    times as fast (re what can be read) with no more than 3 dB of error and 0.2 dB2 of variance in
+    exchange. In either case with no more ahead of the wave than is tolerable and no output beyond
+    its limit.
     """
     if stations.samples.shape[0] != len(array.names):
         raise InputError(
@@ -241,13 +246,20 @@ def _choice(simple: Evidence, filters: Evidence) -> tuple[Literal["filters", "si
     """Which of the two, and why."""
     better_db = simple.error_all_db - filters.error_all_db
     closer = simple.spatial_variance_db2 - filters.spatial_variance_db2
+    sooner = simple.decay.slowest / filters.decay.slowest
     figures = (
         f"at held-back stations their error is {better_db:.1f} dB and their spatial variance "
-        f"{closer:.2f} dB2 below those of gains and delays"
+        f"{closer:.2f} dB2 below those of gains and delays, and the slowest decay "
+        f"{sooner:.1f} times as fast"
     )
+    evener = better_db >= ERROR_MARGIN_DB and closer >= VARIANCE_MARGIN_DB2
+    drier = sooner >= DECAY_MARGIN and better_db > -ERROR_MARGIN_DB and closer > -VARIANCE_COST_DB2
     reasons = []
-    if better_db < ERROR_MARGIN_DB or closer < VARIANCE_MARGIN_DB2:
-        reasons.append(f"less than {ERROR_MARGIN_DB:g} dB and {VARIANCE_MARGIN_DB2:g} dB2")
+    if not (evener or drier):
+        reasons.append(
+            f"less than {ERROR_MARGIN_DB:g} dB and {VARIANCE_MARGIN_DB2:g} dB2, or than "
+            f"{DECAY_MARGIN:g} times as fast at no more than {VARIANCE_COST_DB2:g} dB2"
+        )
     if not filters.quiet_ahead:
         reasons.append("too much sounds ahead of the wave")
     if np.any(filters.headroom_db < 0.0):

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from roomwright._checks import finite, positive, within
-from roomwright._errors import InputError
+from roomwright._checks import positive, within
 from roomwright.model import Point
 from roomwright.tuning.arrays.emitters import Emitters, emitters
 from roomwright.tuning.arrays.transverse_modes import first_surviving_mode
+from roomwright.tuning.arrays.wave_front import six_walls
 
 F = NDArray[np.float64]
 
@@ -101,9 +101,7 @@ def absorbing_gain(
     InputError
         If there are not six, or one is outside 0 to 1.
     """
-    beta = finite(np.asarray(admittance, dtype=np.float64), "admittance")
-    if beta.shape != (6,) or beta.min() < 0 or beta.max() > 1:
-        raise InputError(f"admittance must hold six numbers from 0 to 1; got {beta.tolist()}")
+    beta = six_walls(admittance)
     grazed = [other for other in range(3) if other != axis]
     loss_per_m = sum(beta[2 * g : 2 * g + 2].sum() / (2.0 * size_m[g]) for g in grazed)
     near, far = beta[2 * axis : 2 * axis + 2][::direction]

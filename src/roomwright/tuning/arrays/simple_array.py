@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from roomwright._checks import positive, within
 from roomwright.model import OutputTuning
@@ -41,7 +41,9 @@ class SimpleArray:
         )
 
 
-def simple_array(array: Emitters, absorbing_gain: float, c: float = 343.0) -> SimpleArray:
+def simple_array(
+    array: Emitters, absorbing_gain: float, c: float = 343.0, front_s: ArrayLike = 0.0
+) -> SimpleArray:
     """Launching as they are; absorbing inverted, later by the wave's way, lower by the losses.
 
     Parameters
@@ -53,6 +55,9 @@ def simple_array(array: Emitters, absorbing_gain: float, c: float = 343.0) -> Si
         groups differ in number, it is of all of them together re all that launch.
     c
         Speed of sound, m/s.
+    front_s
+        How late the front of the wave is at each emitter, (S,), see `front_delays_s`; 0 where the
+        walls are alike or not known.
 
     Raises
     ------
@@ -69,4 +74,5 @@ def simple_array(array: Emitters, absorbing_gain: float, c: float = 343.0) -> Si
     launching = int(array.launches.sum())
     each = gain * launching / (len(array.names) - launching)
     delay = np.where(array.launches, 0.0, array.travel_m / positive(c, "c"))
+    delay += np.asarray(front_s, dtype=np.float64)
     return SimpleArray(array.names, np.where(array.launches, 1.0, -each), delay)

@@ -23,8 +23,8 @@ _DRIVEN = 0.5
 _LARGEST_EFFORT = 4.0
 #: What filters leave of a mode, or take from the wave, in the worst case; our choice.
 _LARGEST_REST = 0.3
-#: Combinations of emitters that drive all modes less than this, re the most, are not used.
-_WEAKEST = 0.05
+#: Prices of drive tried, re the squared shapes of the modes: from none to one that rules.
+_PRICES = np.geomspace(1e-6, 1.0, 25)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,18 +89,26 @@ def control_limit_hz(
 ) -> float:
     """Up to where filters can drive the plane wave and cancel every other that travels.
 
-    Drives with the sum 1 that come nearest to cancelling all modes below a cut-off are found for
-    one more mode at a time; the limit is the cut-off of the first that leave 0.3 of a mode, or take
-    6 dB more power than equal drives. `highest_hz` if that is not reached.
+    For one more mode at a time, drives are sought that leave no more than 0.3 of any mode below a
+    cut-off and take no more than 6 dB more power than equal drives: by least squares, drive priced
+    from next to nothing up, since what cancels all modes best may cost much more than what cancels
+    them well enough. The limit is the cut-off of the first mode for which there are none;
+    `highest_hz` if that is not reached.
     """
     modes = transverse_modes(array, launching=launching, highest_hz=highest_hz, c=c)
-    emitters = modes.shape.shape[0]
     for count in range(1, modes.cutoff_hz.size):
-        conditions = modes.shape[:, : count + 1].T
-        wanted = np.zeros(count + 1)
-        wanted[0] = 1.0
-        drive = np.linalg.lstsq(conditions, wanted, rcond=_WEAKEST)[0]
-        missed = np.abs(conditions @ drive - wanted).max()
-        if missed > _LARGEST_REST or emitters * np.sum(drive**2) > _LARGEST_EFFORT:
+        if not _can_be_cancelled(modes.shape[:, : count + 1].T):
             return float(modes.cutoff_hz[count])
     return float(highest_hz)
+
+
+def _can_be_cancelled(shape: F) -> bool:
+    """Whether drives of S emitters make the plane wave and little of the other modes (M, S)."""
+    left, size, right = np.linalg.svd(shape, full_matrices=False)
+    wanted = np.zeros(len(shape))
+    wanted[0] = 1.0
+    weights = size / (size**2 + size[0] ** 2 * _PRICES[:, None])
+    drives = (weights * left[0]) @ right
+    missed = np.abs(drives @ shape.T - wanted).max(axis=1)
+    effort = shape.shape[1] * np.sum(drives**2, axis=1)
+    return bool(np.any((missed <= _LARGEST_REST) & (effort <= _LARGEST_EFFORT)))

@@ -16,6 +16,7 @@ from roomwright.tuning.arrays import (
     SimpleArray,
     absorbing_gain,
     emitters,
+    front_delays_s,
     simple_array,
 )
 from roomwright.tuning.bass_ways.case import LowCase
@@ -72,7 +73,7 @@ def room_size_m(job: Job) -> Point:
 
 
 def marked_simple(case: LowCase, array: Emitters) -> SimpleArray:
-    """Gain and delay of the absorbing ones: from the walls of a box, else by trying gains.
+    """Gains and delays: from the walls of a box, else by trying gains of the absorbing ones.
 
     Gains are tried for the least spread at the stations that designs may use.
     """
@@ -82,7 +83,7 @@ def marked_simple(case: LowCase, array: Emitters) -> SimpleArray:
         gain = absorbing_gain(
             array.size_m, walls, array.travel_m, axis=array.axis, direction=array.direction
         )
-        return simple_array(array, gain, speed)
+        return simple_array(array, gain, speed, front_delays_s(array, walls, speed))
     tried = [simple_array(array, float(gain), speed) for gain in _GAINS_TRIED]
     own = case.bass_field().of([case.names.index(name) for name in array.names])
     spreads = []

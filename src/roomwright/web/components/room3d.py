@@ -156,7 +156,8 @@ class Room3D:
         made.move(*_turned(item.position_m))
         self._made[item.kind, item.id] = made.with_name(item.id)
         if item.kind == "subwoofer" and item.mark:
-            text = ui.scene.text(f"{item.label} {item.mark}", f"color: {self._colours['text']}")
+            look = f"color: {self._colours['text']}; font-size: 10px; line-height: 1"
+            text = ui.scene.text(f"{item.label} {item.mark}", look)
             self._words[item.id] = text.move(*_above(item))
 
 

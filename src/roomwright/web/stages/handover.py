@@ -37,6 +37,7 @@ _STYLE: Final = """
 .rw-handover .q-btn--dense { padding: 1px 9px; }
 .rw-settings { width: auto; max-width: none; font-size: 12px; }
 .rw-settings td { padding: 3px 14px 3px 0; white-space: nowrap; }
+@media (max-width: 1100px) { .rw-settings td { padding-right: 8px; white-space: normal; } }
 .rw-files a { color: var(--rw-accent); }
 """
 

@@ -148,7 +148,7 @@ class _LayoutScreen:
         try:
             action()
         except InputError as error:
-            self._error.text = f"▲ {error}"
+            self._error.text = f"▲ {self._page.said(str(error))}"
             self._error.set_visibility(True)
             return False
         self._error.set_visibility(False)
@@ -157,7 +157,8 @@ class _LayoutScreen:
     def _build_notes(self) -> None:
         for note in self._notes:
             shape, tone = ("▲", "rw-doubt") if note.severity != "note" else ("·", "rw-quiet")
-            ui.label(f"{shape} {self._page.where(note)}: {note.text}").classes(tone)
+            said = f"{self._page.where(note)}: {self._page.said(note.text)}"
+            ui.label(f"{shape} {said}").classes(tone)
 
     def _build_additions(self) -> None:
         page = self._page

@@ -83,7 +83,7 @@ class ArrayPart:
             )
             self._error.text = ""
         except InputError as error:
-            self._proposal, self._error.text = None, f"▲ {error}"
+            self._proposal, self._error.text = None, f"▲ {self._page.said(str(error))}"
         self._proposed.show(self._proposal, self._build_proposal)
 
     def _build_proposal(self) -> None:

@@ -186,7 +186,7 @@ class _Patch:
     def _say(self, line: _Line, sentences: tuple[str, ...], swap_with: int | None = None) -> None:
         def build() -> None:
             if sentences:
-                ui.label(f"▲ {'; '.join(sentences)}").classes("rw-doubt")
+                ui.label(f"▲ {self._page.said('; '.join(sentences))}").classes("rw-doubt")
             if swap_with is not None:
                 ui.button(
                     "Swap the two", on_click=lambda: self._swap(line.row.drives, swap_with)

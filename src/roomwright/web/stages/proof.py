@@ -239,7 +239,7 @@ class _Proof:
             asyncio.to_thread(graph_behind, proved, criterion, self._drawings)
         )
         if not (await asyncio.wait({reading}, timeout=_PATIENCE_S))[0] and self._shows(criterion):
-            self._desk.say("Reading the decays behind the graphs ...")
+            self._desk.say("Reading what is behind the graphs ...")
         try:
             wanted = await reading
         except InputError as error:

@@ -78,7 +78,7 @@ class PlacesPanel:
     def _build_places(self, found: Sequence[Whereabouts] | None, says: str) -> None:
         self._chosen.clear()
         if found is None:
-            Word(says, "div", "rw-quiet")
+            Word(self._page.said(says), "div", "rw-quiet")
             return
         with ui.element("table").classes("rw-list-table"), ui.element("tbody"):
             with ui.element("tr"):

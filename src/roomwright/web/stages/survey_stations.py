@@ -65,7 +65,8 @@ class StationsPanel:
         def build() -> None:
             Word(says, "div", tone).props("role=status")
             for finding in self._findings:
-                Word(f"▲ {finding.severity}: {finding.text}", "div", "rw-doubt rw-small")
+                said = self._page.said(finding.text)
+                Word(f"▲ {finding.severity}: {said}", "div", "rw-doubt rw-small")
 
         self._says.show((says, self._findings), build)
 

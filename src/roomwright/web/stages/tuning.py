@@ -214,7 +214,7 @@ class TuningScreen:
         self._state.show(self._drawing, self._changed)
 
     def _reason(self) -> str:
-        return self._why or (
+        return self.page.said(self._why) or (
             "Nothing is measured yet. Rehearse or import recordings in the survey; the tuning is "
             "computed as soon as there is one."
         )

@@ -152,6 +152,7 @@ class ModesPanel(Panel):
         said = f"{shelves} {'shelf' if shelves == 1 else 'shelves'} in every output"
         if realised.trim_change_db:
             said += f", all trims {realised.trim_change_db:+.1f} dB"
-        return ". ".join([said, *(finding.text for finding in realised.findings)])
+        found = (self._screen.page.said(finding.text) for finding in realised.findings)
+        return ". ".join([said, *found])
 
     _name: ui.input

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from nicegui import ui
 
 from roomwright.commissioning.tune import can_be_tuned
+from roomwright.web.components.live_word import LiveWord
 from roomwright.web.elements import SECOND, Word
 from roomwright.web.stages import tuning_solver
 from roomwright.web.stages.tuning_view import Drawing, spread_sentence
@@ -29,7 +30,7 @@ class StateLine:
             self._survey = ui.button("Go to the survey", on_click=lambda: go("survey"))
             self._survey.props(SECOND)
             self._old = Word("", "span", "rw-doubt")
-            self._spread = Word("")
+            self._spread = LiveWord()
             self._next = next_button(go, "proof")
 
     def show(self, drawing: Drawing | None, changed: str) -> None:
@@ -41,11 +42,11 @@ class StateLine:
         refusal, behind = tuning_solver.refusal(session), can_be_tuned(job)
         waits = tuning_solver.waits(session) and session.writable
         if refusal:
-            said, tone = f"▲ not tuned: {refusal}", "rw-doubt"
+            said, tone = f"▲ not tuned: {self._screen.page.said(refusal)}", "rw-doubt"
         elif behind and not session.writable:
             said, tone = "▲ out of date; the job cannot be changed here", "rw-doubt"
         elif waits:
-            why = changed or "reading what changed"
+            why = self._screen.page.said(changed) or "reading what changed"
             said, tone = f"▲ out of date: {why}; drawn as it would become", "rw-doubt"
         elif behind and job.tuning is None:
             said, tone = "◆ the first tuning of this survey is being computed", "rw-quiet"
@@ -70,7 +71,7 @@ class StateLine:
 
     def show_spread(self, drawing: Drawing | None) -> None:
         """Say how much the seats differ."""
-        self._spread.text = "" if drawing is None else spread_sentence(drawing)
+        self._spread.say("" if drawing is None else spread_sentence(drawing))
 
     def _ask(self) -> None:
         tuning_solver.ask(self._screen.page.session)

@@ -10,6 +10,9 @@ export const labels = {
     }
     if (this.plane === "plan") {
       taken.push([this.middle - 30, this.top - 18, this.middle + 30, this.top - 4]);
+    } else {
+      const half = (this.top + this.bottom) / 2;
+      taken.push([this.left - 26, half - 34, this.left - 6, half + 34]);
     }
     const groups = new Map();
     for (const item of this.drawn) {

@@ -78,7 +78,7 @@ function drawGrid(pen, state, frame, theme, place) {
   for (const tick of ticks(axis, frame.y.low, frame.y.high, (frame.bottom - frame.top) / 28)) {
     const y = frame.y.at(tick.value);
     if (!over) pen.line([frame.left, y, frame.right, y], { colour: theme.grid });
-    if (tick.label) pen.text(frame.left - 5, y, tick.label, { colour: theme.text, size: SIZE, anchor: "end" });
+    if (tick.label) pen.text(frame.left - 9, y, tick.label, { colour: theme.text, size: SIZE, anchor: "end" });
   }
   const whole = axis.unit ? `${axis.label}, ${axis.unit}` : axis.label;
   const unit = pen.width(whole, SIZE) < frame.bottom - frame.top ? whole : axis.unit;
