@@ -23,6 +23,7 @@ from roomwright.measurement import (
     pass_signals,
     plan_sweeps,
     response_window_s,
+    whole_pass,
 )
 from roomwright.measurement.protection import protected_sweep
 from roomwright.model import OCTAVE_BANDS_HZ, Job, Overlap, Sweep
@@ -104,9 +105,11 @@ class PlannedTake:
             places.sweep_start : places.sweep_stop
         ]
         signals: dict[int, F32] = {LOOP_BACK: whole}
-        if self.overlaps == (None,):
+        if self.overlaps[0] is None:
             signals[outputs[0]] = alone
         else:
+            # No loudspeaker is on the cable: it carries all of which they play their parts.
+            signals[LOOP_BACK] = excitation(whole_pass(sweep, self.overlaps[0]), rate)
             overlaps = tuple(overlap for overlap in self.overlaps if overlap is not None)
             signals |= pass_signals(Pass(self.sweeps, overlaps), outputs, rate)
             signals[outputs[0]] = alone

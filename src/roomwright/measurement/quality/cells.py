@@ -33,6 +33,9 @@ _HIGHEST_ORDER: Final = 5
 #: a small part of a decay far above the noise.
 _FREE: Final = 1.0
 
+#: A sweep that lacks so little of an octave passes it whole.
+_EDGE: Final = 1.05
+
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
 
@@ -173,6 +176,9 @@ def _masked(
     free &= (since_pilot >= decay + margin)[..., None]
     # At the ends the circle closes upon itself.
     free &= ((middles >= size) & (middles <= total - size))[:, None, None]
+    # Of octaves that the sweep does not pass whole, division by it tells nothing.
+    passes = (low * _EDGE >= sweep.start_hz) & (high <= sweep.stop_hz * _EDGE)
+    free &= passes[:, None]
     share = free.mean(axis=-1)
     above = (middles[:, None] < 0.5 * (enters + leaves)).astype(bool)
     time_s = middles / rate
