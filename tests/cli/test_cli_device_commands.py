@@ -22,7 +22,7 @@ def devices(monkeypatch):
 
     there = (AudioDevice("Blue Box", "ALSA", 4, 8, 0), AudioDevice("HDMI", "ALSA", 0, 8, 1))
 
-    def check(interface, rate, outputs):
+    def check(interface, rate, outputs, capsules):
         if interface.device not in {device.name for device in there}:
             raise DeviceError(f"the interface {interface.device} is not there; plug it in")
 

@@ -5,25 +5,19 @@ The command is killed at a random point, as by a flat battery, and resumed.
 
 from __future__ import annotations
 
-import os
 import secrets
-import subprocess
-import sys
-import threading
 import time
 
 import numpy as np
 import pytest
 from sound_cinema import dry, heard_in
-from sound_server import JACK, RATE, SoundServer, why_not
+from sound_engineer import Engineer
+from sound_server import JACK, RATE, why_not
 
 from roomwright import commissioning
 from roomwright.commissioning.rehearse import with_simulated_microphone
 from roomwright.model import Interface, RehearsalSetup, Sweep
 from roomwright.store import create_job, open_job
-
-#: Noise of the room and the converter at the microphone's input: about 30 dB SPL.
-NOISE_RMS = 2e-5
 
 
 @pytest.fixture(scope="module")
@@ -41,6 +35,8 @@ def cinema():
     return dry(job).model_copy(
         update={
             "stations": job.stations[:2],
+            # Nobody sits there: the noise is to be far below.
+            "levels": job.levels.model_copy(update={"ceiling_db": 110.0}),
             "rehearsal": RehearsalSetup(latency_s=0.0, clock_error_ppm=0.0, distortion_percent=0.0),
             "interface": Interface(
                 device="cinema",
@@ -57,60 +53,6 @@ def cinema():
 def heard(cinema):
     """The rehearsal room's responses, wires and microphone included: (2, outputs + 1, 2, n)."""
     return heard_in(cinema)
-
-
-_COMMAND = "import sys; from roomwright.cli.app import main; main(['measure', *sys.argv[1:]])"
-
-
-class Engineer:
-    """Starts a sound server with the cinema in it, runs the command, carries the microphone."""
-
-    def __init__(self, path, heard, cinema, *words):
-        folder = path.parent / f"server-{len(list(path.parent.iterdir()))}"
-        folder.mkdir()
-        self._server = SoundServer(folder, shared=False)
-        self._room = self._server.room("cinema", heard)
-        self._room.noise(NOISE_RMS)
-        self._places = {station.id: n for n, station in enumerate(cinema.stations)}
-        self._command = subprocess.Popen(
-            [sys.executable, "-c", _COMMAND, str(path), *words],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, **self._server.settings, "COLUMNS": "300"},
-        )
-        self.said = ""
-        self._reader = threading.Thread(target=self._listen)
-        self._reader.start()
-
-    def _listen(self):
-        """Answer each question; what is said is kept."""
-        while letter := self._command.stderr.read(1):
-            self.said += letter
-            if self.said.endswith("to skip: "):
-                station = self.said.rsplit("microphone to ", 1)[1].split(" ")[0]
-                self._room.place(self._places[station])
-                self._room.hurry()  # the stream is open by now
-                self._command.stdin.write("\n")
-                self._command.stdin.flush()
-
-    @property
-    def runs(self):
-        return self._command.poll() is None
-
-    def kill(self):
-        """The battery is flat: everything is gone at once."""
-        self._command.kill()
-        self.wait()
-
-    def wait(self):
-        code = self._command.wait(300)
-        self._server.break_down()
-        self._reader.join()
-        self._command.stdin.close()
-        self._command.stderr.close()
-        return code
 
 
 def new_folder(path, cinema):
@@ -156,7 +98,8 @@ def test_a_survey_that_is_killed_and_resumed_gives_what_one_in_one_go_gives(
     after_job, other = responses(parts)
     assert set(before) <= set(after_job.takes), seed
     assert len(job.takes) == 15 * 2 + 1
-    assert sum(take.overlap is not None for take in job.takes) >= 20
+    # All but the first of each band at the first station.
+    assert sum(take.overlap is not None for take in job.takes) == 15 * 2 - 4
     assert set(one.sources) == set(other.sources)
     assert one.timed
     assert one.present.all()

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from roomwright._errors import InputError
 from roomwright.cli import show
+
+if TYPE_CHECKING:
+    from roomwright.commissioning.facing import Facing
+    from roomwright.store import JobFolder
 
 
 def facing(
@@ -24,6 +29,14 @@ def facing(
             "Without it the rehearsal room is measured."
         ),
     ] = None,
+    live: Annotated[
+        bool,
+        typer.Option(
+            "--live",
+            help="Take one sweep of the centre through the job's interface, softly first; it "
+            "becomes a take of the survey.",
+        ),
+    ] = False,
     json: Annotated[
         bool, typer.Option("--json", help="Print one JSON object instead of text.")
     ] = False,
@@ -32,12 +45,13 @@ def facing(
     from roomwright import store
     from roomwright.commissioning.facing import facing_of_recording, rehearse_facing
 
-    with store.open_job(job) as folder:
-        found = (
-            rehearse_facing(folder.job, source, station)
-            if recording is None
-            else facing_of_recording(folder.job, recording, source, station)
-        )
+    with store.open_job(job, write=live) as folder:
+        if live:
+            found = _live(folder, station)
+        elif recording is None:
+            found = rehearse_facing(folder.job, source, station)
+        else:
+            found = facing_of_recording(folder.job, recording, source, station)
     if json:
         seen = {
             name: None if value != value else value  # noqa: PLR0124 - JSON knows no NaN
@@ -46,3 +60,19 @@ def facing(
         show.as_json({**asdict(found), "seen": seen})
     else:
         show.say(found.says)
+
+
+def _live(folder: JobFolder, station: str) -> Facing:
+    from roomwright import commissioning
+    from roomwright.commissioning.level_reference import reference_output
+
+    found: list[Facing] = []
+    pairs = ((reference_output(folder.job), station),)
+    with commissioning.open_rig(folder.job, "interface") as rig, show.bar() as progress:
+        commissioning.measure(folder, rig, pairs, progress, on_facing=found.append)
+    if not found:
+        raise InputError(
+            "the take does not tell how the microphone is turned: it needs four capsules, set by "
+            "their radius, and a station with a place on the plan"
+        )
+    return found[-1]

@@ -12,6 +12,9 @@ import typer
 from roomwright.cli import results, show
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+
     from roomwright.model import Station
 
 
@@ -73,11 +76,23 @@ def measure(
 
             with commissioning.open_rig(folder.job, device.value, ask) as rig:
                 surveyed = commissioning.measure(
-                    folder, rig, pairs, progress, ceiling_db=ceiling_db
+                    folder,
+                    rig,
+                    pairs,
+                    progress,
+                    on_facing=lambda facing: _say_beside(facing.says, pause),
+                    ceiling_db=ceiling_db,
                 )
     except KeyboardInterrupt:
         raise typer.Abort from None
     results.show_survey(job, surveyed, json=json)
+
+
+def _say_beside(text: str, pause: Callable[[], AbstractContextManager[None]]) -> None:
+    """Say something while it goes on; standard output is the result's."""
+    with pause():
+        sys.stderr.write(f"{text}\n")
+        sys.stderr.flush()
 
 
 def _moved(station: Station) -> bool:

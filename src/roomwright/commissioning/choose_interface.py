@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from roomwright.commissioning.compose import capsule_count
 from roomwright.devices import audio_devices, check_interface, rates_hz
 from roomwright.model import Interface, Job
 
@@ -44,7 +45,7 @@ def check_job_interface(job: Job) -> None:
     """
     audio_devices()
     outputs = max((output.number for output in job.outputs), default=1)
-    check_interface(job.interface, job.sampling_rate_hz, outputs)
+    check_interface(job.interface, job.sampling_rate_hz, outputs, capsule_count(job))
 
 
 def wiring_words(job: Job) -> Sequence[tuple[str, str]]:
@@ -61,13 +62,16 @@ def wiring_words(job: Job) -> Sequence[tuple[str, str]]:
         ("interface", interface.device or "none chosen"),
         ("through", interface.host_api),
         ("rate", f"{job.sampling_rate_hz} Hz"),
-        ("microphone", _input_words(interface)),
+        ("microphone", _input_words(interface, capsule_count(job))),
         ("outputs", f"{interface.first_output} to {last}"),
         ("time reference", timing),
         ("ceiling", f"{interface.ceiling_dbfs:g} dBFS"),
     )
 
 
-def _input_words(interface: Interface) -> str:
+def _input_words(interface: Interface, capsules: int) -> str:
     of = f" of {interface.microphone_device}" if interface.microphone_device else ""
-    return f"input {interface.microphone_input}{of}"
+    first = interface.microphone_input
+    if capsules > 1:
+        return f"inputs {first} to {first + capsules - 1}{of}, one for each capsule"
+    return f"input {first}{of}"

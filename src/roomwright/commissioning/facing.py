@@ -15,8 +15,14 @@ from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis import Bearing, bearing, capsule_arrivals_s, capsules_m, turn_deg
 from roomwright.commissioning.compose import rehearsal_device
 from roomwright.layout.geometry import Direction, direction
-from roomwright.measurement import response_from_take
-from roomwright.model import Job, Point
+from roomwright.measurement import (
+    MeasuredResponse,
+    Recording,
+    divided,
+    response_from_take,
+    response_of,
+)
+from roomwright.model import Job, Loudspeaker, Point, Take
 from roomwright.signals import excitation
 from roomwright.store import read_wav
 
@@ -65,9 +71,14 @@ class Facing:
         return f"{abs(self.turn_deg):.0f}°"
 
     @property
+    def ahead(self) -> bool:
+        """Whether it need not be turned."""
+        return abs(self.turn_deg) <= _STRAIGHT_DEG
+
+    @property
     def side(self) -> str:
         """To which side; nothing where it faces ahead."""
-        if abs(self.turn_deg) <= _STRAIGHT_DEG:
+        if self.ahead:
             return "faces ahead"
         return "to the left" if self.turn_deg > 0 else "to the right"
 
@@ -103,7 +114,37 @@ def facing_of_recording(job: Job, recording: Path, source: str, station: str) ->
             "5 with the electrical reference"
         )
     reference = samples[CAPSULES] if len(samples) > CAPSULES else None
-    return _facing(job, list(samples[:CAPSULES]), [reference] * CAPSULES, source, station)
+    measured = _measured(job, list(samples[:CAPSULES]), [reference] * CAPSULES, source, station)
+    return _facing(job, measured, source, station)
+
+
+def facing_of_take(job: Job, take: Take, recording: Recording) -> Facing | None:
+    """The same by a take of the survey, alone or among others; None if it cannot tell.
+
+    It tells where all four capsules were recorded at a station with a place on the plan.
+
+    Raises
+    ------
+    InputError
+        If the recording cannot be used.
+    """
+    if recording.capsules is None or take.sweep is None:
+        return None
+    if job.station(take.station).position_m is None or _unit(job, take.source) is None:
+        return None
+    heard = []
+    for capsule in (recording.microphone, *recording.capsules):
+        whole = divided(
+            capsule,
+            recording.reference,
+            take.sweep,
+            job.sampling_rate_hz,
+            overlapped=take.overlap is not None,
+            where=take.file,
+        )
+        length_s = min(_RESPONSE_S, take.sweep.tail_s)
+        heard.append(response_of(whole, take.overlap, length_s=length_s))
+    return _facing(job, heard, take.source, take.station)
 
 
 def rehearse_facing(job: Job, source: str, station: str, turned_deg: float = 0.0) -> Facing:
@@ -130,21 +171,17 @@ def rehearse_facing(job: Job, source: str, station: str, turned_deg: float = 0.0
         recording = device.play_and_record({number: signal})
         heard.append(recording.microphone)
         references.append(recording.reference)
-    return _facing(job, heard, references, source, station)
+    return _facing(job, _measured(job, heard, references, source, station), source, station)
 
 
-def _facing(
+def _measured(
     job: Job,
     capsules: Sequence[NDArray[np.float32]],
     references: Sequence[NDArray[np.float32] | None],
     source: str,
     station: str,
-) -> Facing:
-    places, centre = capsules_m(_radius_m(job)), _place(job, station)
-    unit = next((unit for unit in job.loudspeakers if unit.id == source), None)
-    if unit is None:
-        raise InputError(f"{source} is no loudspeaker of this job; choose one, best the centre")
-    measured = [
+) -> list[MeasuredResponse]:
+    return [
         response_from_take(
             heard,
             reference,
@@ -155,6 +192,13 @@ def _facing(
         )
         for number, (heard, reference) in enumerate(zip(capsules, references, strict=True), start=1)
     ]
+
+
+def _facing(job: Job, measured: Sequence[MeasuredResponse], source: str, station: str) -> Facing:
+    places, centre = capsules_m(_radius_m(job)), _place(job, station)
+    unit = _unit(job, source)
+    if unit is None:
+        raise InputError(f"{source} is no loudspeaker of this job; choose one, best the centre")
     samples = np.array([one.response.samples for one in measured])
     seen = bearing(
         capsule_arrivals_s(samples, job.sampling_rate_hz),
@@ -166,6 +210,10 @@ def _facing(
     planned = direction(centre, unit.position_m)
     turn = turn_deg([seen.azimuth_deg], [planned.azimuth_deg])
     return Facing(source, station, seen, planned, turn, _sentence(source, turn))
+
+
+def _unit(job: Job, source: str) -> Loudspeaker | None:
+    return next((unit for unit in job.loudspeakers if unit.id == source), None)
 
 
 def _sentence(source: str, turn: float) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
+from roomwright.commissioning.facing import Facing
 from roomwright.commissioning.procedure import Procedure, SurveyState
 from roomwright.commissioning.recorder import Recorder, noise_station
 from roomwright.commissioning.redo import (
@@ -71,6 +72,7 @@ def measure(
     on_take: Callable[[Take], None] = lambda _take: None,
     on_state: Callable[[SurveyState], None] = lambda _state: None,
     on_verdict: Callable[[Verdict], None] = lambda _verdict: None,
+    on_facing: Callable[[Facing], None] = lambda _facing: None,
     ceiling_db: float | None = None,
     quiet_dbfs: float = FIRST_DBFS,
 ) -> Surveyed:
@@ -99,6 +101,8 @@ def measure(
         Told how far it is, before anything is played or the microphone is moved.
     on_verdict
         Told what each take is worth when it is judged, those that are refused too.
+    on_facing
+        Told how a microphone of four capsules is turned, after the centre's take at each station.
     ceiling_db
         A C-weighted fast level above this at the microphone (dB SPL) stops the survey; None for
         the job's own. Without the microphone's sensitivity only digital full scale counts.
@@ -136,6 +140,7 @@ def measure(
         pairs,
         part(progress, 0.1, 1.0),
         on_state,
+        on_facing,
         job.levels.ceiling_db if ceiling_db is None else ceiling_db,
         quiet_dbfs,
     ).run()

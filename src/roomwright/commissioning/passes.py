@@ -23,6 +23,7 @@ from roomwright.measurement import (
     pass_signals,
     plan_sweeps,
     response_window_s,
+    whole_pass,
 )
 from roomwright.measurement.protection import protected_sweep
 from roomwright.model import OCTAVE_BANDS_HZ, Job, Overlap, Sweep
@@ -38,6 +39,9 @@ _HIGHEST_READ: Final = 5
 #: Decays differ between sources and places: a measured one counts so many times. Common practice,
 #: no source.
 _MARGIN: Final = 1.25
+
+#: From an octave's midband frequency to its edges, with a few percent to spare.
+_HALF_OCTAVE: Final = 2.0**0.5 * 0.95
 
 #: Where the acoustic reference's flight is not known, time zero is put up to this much early.
 _ARRIVAL_S: Final = 0.02
@@ -101,9 +105,11 @@ class PlannedTake:
             places.sweep_start : places.sweep_stop
         ]
         signals: dict[int, F32] = {LOOP_BACK: whole}
-        if self.overlaps == (None,):
+        if self.overlaps[0] is None:
             signals[outputs[0]] = alone
         else:
+            # No loudspeaker is on the cable: it carries all of which they play their parts.
+            signals[LOOP_BACK] = excitation(whole_pass(sweep, self.overlaps[0]), rate)
             overlaps = tuple(overlap for overlap in self.overlaps if overlap is not None)
             signals |= pass_signals(Pass(self.sweeps, overlaps), outputs, rate)
             signals[outputs[0]] = alone
@@ -260,7 +266,9 @@ def heard_room(
 ) -> HeardRoom:
     """Read a room's decay from a response, shape (n,)."""
     rate = job.sampling_rate_hz
-    inside = _octaves_in(band_hz(job, source))
+    low, high = band_hz(job, source)
+    # An octave that the band cuts shows the decay of the cut: read are those that lie within it.
+    inside = _octaves_in((low * _HALF_OCTAVE, high / _HALF_OCTAVE))
     decay = np.full(_OCTAVES_HZ.size, np.nan)
     if inside.any():
         decay[inside] = decay_times(response, rate, _OCTAVES_HZ[inside], 1).t20_s

@@ -13,6 +13,8 @@ import numpy as np
 from roomwright._errors import InputError
 from roomwright._progress import Progress
 from roomwright.commissioning.exposure_today import ExposureToday
+from roomwright.commissioning.facing import Facing, facing_of_take
+from roomwright.commissioning.level_reference import reference_output
 from roomwright.commissioning.passes import (
     HeardRoom,
     PlannedTake,
@@ -91,11 +93,14 @@ class Procedure:
         pairs: Sequence[Pair],
         progress: Progress,
         on_state: Callable[[SurveyState], None],
+        on_facing: Callable[[Facing], None],
         ceiling_db: float,
         quiet_dbfs: float,
     ) -> None:
         self._job, self._rig, self._recorder = recorder.job, recorder.rig, recorder
-        self._progress, self._on_state = progress, on_state
+        self._progress, self._on_state, self._on_facing = progress, on_state, on_facing
+        is_four = recorder.job.microphone.capsule_radius_m is not None
+        self._centre = reference_output(recorder.job) if is_four else None
         sensitivity_pa = recorder.job.microphone.sensitivity_pa
         self._sensitivity_pa = sensitivity_pa
         # In the simulated room nobody hears anything.
@@ -139,6 +144,8 @@ class Procedure:
             self._recorder.record_noise(station)
             self._done(station, (BACKGROUND,))
         units = [source for source in sources if source != BACKGROUND]
+        # The centre tells at once how a microphone of four capsules is turned.
+        units.sort(key=lambda source: source != self._centre)
         if units and self._rig.timing == "acoustic":
             self._need_reference(station)
         self._measure_units(station, units)
@@ -187,10 +194,28 @@ class Procedure:
                 again = self._recorder.keep(softer, station, recording)
                 self._done(station, tuple(s for s in planned.sources if s not in again))
                 refused += again
+                if self._centre in planned.sources and self._centre not in again:
+                    self._tell_facing(station, recording)
             left = tuple(refused)
         for source in left:
             text = f"was refused {1 + REPEATS} times; it is left out and counts as missing"
             self._refuse(f"{source} at {station}", text)
+
+    def _tell_facing(self, station: str, recording: Recording) -> None:
+        """Say by how much to turn the microphone, while it costs one take."""
+        (take,) = (
+            take
+            for take in self._recorder.takes
+            if (take.source, take.station) == (self._centre, station)
+        )
+        found = facing_of_take(self._job, take, recording)
+        if found is not None:
+            self._on_facing(found)
+            if not found.ahead:
+                finding = Finding(
+                    severity="doubt", where=f"the microphone at {station}", text=found.says
+                )
+                self._recorder.findings.append(finding)
 
     def _play(self, step: Step, station: str, planned: PlannedTake) -> Recording:
         self._tell(step, station, planned.sources)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final
 
+import numpy as np
+
 from roomwright._errors import InputError
 from roomwright.commissioning.passes import PlannedTake
 from roomwright.commissioning.responses import BACKGROUND, Bench, Stage, name_in, with_takes
@@ -126,8 +128,11 @@ class Recorder:
         return any(finding.severity == "refusal" for finding in recording.findings)
 
     def _store(self, name: str, station: str, recording: Recording) -> tuple[str, str]:
+        samples = recording.samples
+        if recording.capsules is not None:
+            samples = np.concatenate((samples, recording.capsules))
         return self._folder.write_take(
-            f"{self._stage}-{name}-{station}", recording.samples, recording.sampling_rate_hz
+            f"{self._stage}-{name}-{station}", samples, recording.sampling_rate_hz
         )
 
     def _measure(self, takes: Sequence[Take], recording: Recording) -> list[Take]:

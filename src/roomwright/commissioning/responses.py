@@ -28,6 +28,7 @@ from roomwright.measurement import (
     divided,
     response_from_impulse,
     response_of,
+    whole_pass,
 )
 from roomwright.measurement.quality import (
     JudgedPass,
@@ -163,7 +164,10 @@ class Bench:
         microphone, channel = samples[take.wav_channel - 1], take.reference_channel
         if self._pass is None or self._pass[0] != take.file:
             reference = None if channel is None else samples[channel - 1]
-            together = judge_pass(whole, microphone, reference, overlap.window_s, self._quiet_rms)
+            everything = self._divide(take, whole_pass(sweep, overlap), samples)
+            together = judge_pass(
+                everything, microphone, reference, overlap.window_s, self._quiet_rms
+            )
             self._pass = take.file, together
         return judge_source(
             whole,
@@ -206,8 +210,12 @@ class Bench:
         kept = self._divided
         if kept is not None and take.overlap and (kept.where, kept.sweep) == (take.file, sweep):
             return kept
+        self._divided = self._divide(take, sweep, samples)
+        return self._divided
+
+    def _divide(self, take: Take, sweep: Sweep, samples: NDArray[np.float32]) -> Divided:
         reference = take.reference_channel
-        self._divided = divided(
+        return divided(
             samples[take.wav_channel - 1],
             None if reference is None else samples[reference - 1],
             sweep,
@@ -218,7 +226,6 @@ class Bench:
             overlapped=take.overlap is not None,
             where=take.file,
         )
-        return self._divided
 
     def measured(self, source: str, station: str) -> MeasuredResponse | None:
         """What `measure` gave for a source at a station, None if nothing."""

@@ -59,18 +59,24 @@ class AudioInterface:
         The job's.
     outputs
         How many outputs of the processor it feeds.
+    capsules
+        Of the microphone, on inputs that follow each other.
     """
 
-    def __init__(self, interface: Interface, sampling_rate_hz: int, outputs: int) -> None:
+    def __init__(
+        self, interface: Interface, sampling_rate_hz: int, outputs: int, capsules: int = 1
+    ) -> None:
         self._interface = interface
         self._rate = sampling_rate_hz
-        self._outputs = outputs
+        self._outputs, self._capsules = outputs, capsules
         self._stream: _portaudio.Stream | None = None
         self._busy = threading.Lock()
         self._stops = 0
         self._taken = self._disturbed = False
         looped = interface.loop_back_input
-        self._inputs = (interface.microphone_input - 1, *(() if looped is None else (looped - 1,)))
+        first = interface.microphone_input - 1
+        others = range(first + 1, first + capsules)
+        self._inputs = (first, *(() if looped is None else (looped - 1,)), *others)
         self._engine = self._new_engine()
 
     @property
@@ -91,7 +97,7 @@ class AudioInterface:
     @property
     def input_count(self) -> int:
         """The microphone, and the loop-back if it is connected."""
-        return len(self._inputs)
+        return len(self._inputs) - self._capsules + 1
 
     @property
     def is_open(self) -> bool:
@@ -128,7 +134,7 @@ class AudioInterface:
         if self._stream is not None:
             return
         _portaudio.rescan()
-        check_interface(self._interface, self._rate, self._outputs)
+        check_interface(self._interface, self._rate, self._outputs, self._capsules)
         player, recorder = chosen(self._interface)
         module = _portaudio.portaudio()
         self._engine = self._new_engine()
@@ -137,7 +143,7 @@ class AudioInterface:
             stream = module.Stream(
                 samplerate=self._rate,
                 device=(recorder.index, player.index),
-                channels=channels_needed(self._interface, self._outputs),
+                channels=channels_needed(self._interface, self._outputs, self._capsules),
                 dtype="float32",
                 latency="high",
                 clip_off=True,
@@ -239,7 +245,9 @@ class AudioInterface:
         if job.stopped:
             raise Cancelled("stopped: the outputs are silent")
         samples = np.ascontiguousarray(recorded.T)
-        recording = Recording(samples, self._rate, tuple(self._findings(job, samples[0])))
+        findings, inputs = tuple(self._findings(job, samples[0])), self.input_count
+        capsules = samples[inputs:] if self._capsules > 1 else None
+        recording = Recording(samples[:inputs], self._rate, findings, capsules)
         # A stream that was interrupted goes on with another latency, behind some servers.
         self._disturbed |= self._taken and bool(job.flags)
         self._taken |= not job.flags

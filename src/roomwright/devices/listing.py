@@ -76,7 +76,9 @@ def find_device(name: str, host_api: str) -> AudioDevice:
     )
 
 
-def check_interface(interface: Interface, sampling_rate_hz: int, outputs: int) -> None:
+def check_interface(
+    interface: Interface, sampling_rate_hz: int, outputs: int, capsules: int = 1
+) -> None:
     """Ask the interface that a job names whether it can do what is needed.
 
     Parameters
@@ -87,15 +89,24 @@ def check_interface(interface: Interface, sampling_rate_hz: int, outputs: int) -
         The job's.
     outputs
         How many outputs of the processor are fed.
+    capsules
+        Of the microphone, on inputs that follow each other.
 
     Raises
     ------
     DeviceError
-        If none is chosen, it is gone, has too few channels or refuses the rate.
+        If none is chosen, it is gone, has too few channels or refuses the rate, or the loop-back
+        is on an input of a capsule.
     """
     module = portaudio()
     player, recorder = chosen(interface)
-    needed_in, needed_out = channels_needed(interface, outputs)
+    first = interface.microphone_input
+    if interface.loop_back_input in range(first, first + capsules):
+        raise DeviceError(
+            f"input {interface.loop_back_input} cannot be the loop-back's: the microphone's "
+            f"{capsules} capsules are on inputs {first} to {first + capsules - 1}"
+        )
+    needed_in, needed_out = channels_needed(interface, outputs, capsules)
     if recorder.inputs == 0:
         raise DeviceError(f"{recorder.name} has no inputs; a microphone needs one")
     if needed_in > recorder.inputs:
@@ -132,9 +143,10 @@ def chosen(interface: Interface) -> tuple[AudioDevice, AudioDevice]:
     return player, find_device(interface.microphone_device, player.host_api)
 
 
-def channels_needed(interface: Interface, outputs: int) -> tuple[int, int]:
+def channels_needed(interface: Interface, outputs: int, capsules: int = 1) -> tuple[int, int]:
     """Inputs and outputs that a stream needs for the connectors in use."""
-    last_input = max(interface.microphone_input, interface.loop_back_input or 0)
+    last_capsule = interface.microphone_input + capsules - 1
+    last_input = max(last_capsule, interface.loop_back_input or 0)
     last_output = max(interface.first_output + outputs - 1, interface.loop_back_output or 0)
     return last_input, last_output
 

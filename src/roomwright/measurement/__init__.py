@@ -41,6 +41,7 @@ from roomwright.measurement.overlap import (
     plan_pass,
     plan_sweeps,
     response_window_s,
+    whole_pass,
 )
 from roomwright.measurement.played import take_signals
 from roomwright.measurement.recording_checks import check_recording, recording_faults
@@ -95,4 +96,5 @@ __all__ = [
     "take_signals",
     "transform_length",
     "trusted_band",
+    "whole_pass",
 ]

@@ -30,11 +30,15 @@ class Recording:
     findings
         What the device has to say of the stream; a refusal, such as for a dropped buffer, means
         that the samples must not be used.
+    capsules
+        What the further capsules of a microphone of several heard, shape (capsules - 1, n); the
+        first is the microphone. None for one of a single capsule.
     """
 
     samples: NDArray[np.float32]
     sampling_rate_hz: int
     findings: tuple[Finding, ...] = ()
+    capsules: NDArray[np.float32] | None = None
 
     def __post_init__(self) -> None:
         """Check the shape."""

@@ -174,6 +174,7 @@ def plan_sweeps(
     ]
     starts = _starts(sources)
     last = max(start + source.window for start, source in zip(starts, sources, strict=True))
+    pass_hz = sweeps[0].start_hz, max(sweep.stop_hz for sweep in sweeps)
     # All play parts of one sweep from the lowest frequency of any to the highest.
     per_octave = rates_s[0] / np.log(2.0) * sampling_rate_hz
     later = [round(per_octave * np.log(s.start_hz / sweeps[0].start_hz)) for s in sweeps]
@@ -196,13 +197,46 @@ def plan_sweeps(
                 offset_s=(start + after) / sampling_rate_hz,
                 window_s=source.window / sampling_rate_hz,
                 harmonics_apart=alone,
-                quiet_s=(last + after) / sampling_rate_hz,
+                pass_hz=pass_hz,
             )
             for start, after, source, alone in zip(
                 starts, later, sources, _harmonics_apart(starts, sources), strict=True
             )
         ),
     )
+
+
+def whole_pass(sweep: Sweep, overlap: Overlap) -> Sweep:
+    """The one sweep of which the sources of a recording play their parts; its timeline is theirs.
+
+    Parameters
+    ----------
+    sweep, overlap
+        Of any of them.
+    """
+    if overlap.pass_hz is None:
+        return sweep
+    low_hz, high_hz = overlap.pass_hz
+    per_octave_s = harmonic_advance_s(sweep, 2)
+    duration_s = per_octave_s * float(np.log2(high_hz / low_hz))
+    tail_s = sweep.duration_s + sweep.tail_s - duration_s
+    return sweep.model_copy(
+        update={
+            "start_hz": low_hz,
+            "stop_hz": high_hz,
+            "duration_s": duration_s,
+            "tail_s": tail_s,
+        }
+    )
+
+
+def quiet_s(sweep: Sweep, overlap: Overlap | None) -> float:
+    """From when on a recording divided by a source's sweep holds noise alone, seconds."""
+    if overlap is None or overlap.pass_hz is None:
+        return sweep.tail_s
+    # The whole sweep's tail, and how much later this one's part of it starts.
+    above = np.log2(overlap.pass_hz[1] / sweep.start_hz)
+    return sweep.duration_s + sweep.tail_s - harmonic_advance_s(sweep, 2) * float(above)
 
 
 def pass_signals(

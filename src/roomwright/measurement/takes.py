@@ -30,6 +30,7 @@ from roomwright.measurement.measured_response import (
 )
 from roomwright.measurement.microphone import CalibrationCurve, correction
 from roomwright.measurement.noise import NoiseFloor, noise_floor, signal_to_noise_db
+from roomwright.measurement.overlap import quiet_s
 from roomwright.measurement.recording_checks import check_recording
 from roomwright.model import Finding, Overlap, Sweep
 from roomwright.signals import harmonic_advance_s, timeline
@@ -261,8 +262,7 @@ def response_of(
 def noise_in(whole: Divided, keep: int, overlap: Overlap | None = None) -> NoiseFloor:
     """Noise of a response of `keep` samples in a divided recording, of one source of several."""
     sweep, rate, circle = whole.sweep, whole.sampling_rate_hz, whole.circle
-    quiet_s = None if overlap is None else overlap.quiet_s
-    start = max(round((sweep.tail_s if quiet_s is None else quiet_s) * rate), keep)
+    start = max(round(quiet_s(sweep, overlap) * rate), keep)
     stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
     if stop - start >= _SHORTEST_NOISE_S * rate:
         # The part of the circle after the last response and before the harmonics.

@@ -72,14 +72,14 @@ class Overlap(Document):
     """The place of one source's sweep in a recording that holds those of several.
 
     It began `offset_s` after the first of them; `window_s` of the response stand clear of all
-    others, and its harmonics too if `harmonics_apart`. Divided by its sweep, the recording holds
-    noise alone from `quiet_s` on; None: from the end of the sweep's tail.
+    others, and its harmonics too if `harmonics_apart`. `pass_hz` is the band of all that sweep in
+    the recording, each its part of one sweep; None if that is this one's own.
     """
 
     offset_s: NonNegative
     window_s: Positive
     harmonics_apart: bool
-    quiet_s: NonNegative | None = None
+    pass_hz: tuple[Positive, Positive] | None = None
 
 
 class Take(Document):

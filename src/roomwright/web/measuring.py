@@ -13,6 +13,7 @@ from roomwright import commissioning
 from roomwright._errors import Cancelled
 from roomwright._progress import Progress
 from roomwright.commissioning import Surveyed, SurveyState
+from roomwright.commissioning.facing import Facing
 from roomwright.commissioning.redo import Pair
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Station, Take
@@ -38,6 +39,8 @@ class Measuring:
         The station to which the microphone is to be carried; None if nothing is asked.
     verdicts
         On the latest takes, newest first.
+    facing
+        How a microphone of four capsules is turned, by the latest take of the centre.
     """
 
     def __init__(self, session: JobSession) -> None:
@@ -45,6 +48,7 @@ class Measuring:
         self.state: SurveyState | None = None
         self.asks: Station | None = None
         self.verdicts: deque[Verdict] = deque(maxlen=_KEPT_VERDICTS)
+        self.facing: Facing | None = None
         self._answers: queue.SimpleQueue[bool] = queue.SimpleQueue()
         self._stopped = threading.Event()
 
@@ -67,6 +71,7 @@ class Measuring:
         session, kind = self._session, self._live.kind
         task = session.work.task
         self.verdicts.clear()
+        self.facing = None
         self._stopped.clear()
         try:
             with commissioning.open_rig(session.folder.job, kind, self._ask) as rig:
@@ -86,6 +91,7 @@ class Measuring:
                     on_take=on_take,
                     on_state=self._told,
                     on_verdict=self.verdicts.appendleft,
+                    on_facing=self._turned,
                 )
         finally:
             self.asks = None
@@ -93,6 +99,9 @@ class Measuring:
 
     def _told(self, state: SurveyState) -> None:
         self.state = state
+
+    def _turned(self, facing: Facing) -> None:
+        self.facing = facing
 
     def _ask(self, station: Station) -> bool:
         """Wait until the microphone stands at a station, or it is stopped from anywhere."""

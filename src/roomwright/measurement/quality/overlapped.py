@@ -67,7 +67,7 @@ def judge_pass(
     Parameters
     ----------
     whole
-        The recording, divided.
+        The recording, divided by the one sweep of which all play their parts.
     microphone, reference
         Its samples, shape (n,), and those of the loop-back if there is one.
     window_s
@@ -86,8 +86,8 @@ def judge_pass(
     refused = refused or stream.wrong_input(whole.circle[:window].astype(np.float64), rate)
     if refused is not None:
         return JudgedPass(refused)
-    # The tail lasts until the last source's response is over.
-    cells = noise_cells(whole.circle, sweep, rate, last_s=max(sweep.tail_s - window_s, 0.0))
+    # The tail lasts until the last source's response is over; windows differ between sources.
+    cells = noise_cells(whole.circle, sweep, rate, last_s=sweep.tail_s)
     noise, from_s, to_s = event(cells)
     moved = None
     if sweep.pilot_band_hz is not None:
@@ -147,5 +147,5 @@ def _heard(whole: Divided, overlap: Overlap, own: NDArray[np.bool_]) -> bool:
     start, window = (round(at * rate) for at in (overlap.offset_s, overlap.window_s))
     part = np.roll(whole.circle, -start)[:window].astype(np.float64)
     part *= fade_window(part.size, round(_IN_S * rate), min(round(_OUT_S * rate), window // 2))
-    over = signal_to_noise_db(part, noise_in(whole, part.size), rate)[own] > level.HEARD_DB
+    over = signal_to_noise_db(part, noise_in(whole, part.size, overlap), rate)[own] > level.HEARD_DB
     return int(np.count_nonzero(over)) >= max(1, over.size // 2)

@@ -22,7 +22,7 @@ _KINDS: Final = {"rehearsal": "Rehearsal room", "interface": "Audio interface"}
 _FIELDS: Final = {
     "microphone_input": ("microphone in", 1.0, 512.0, False),
     "first_output": ("first output", 1.0, 512.0, False),
-    "reference_output": ("chirps from output", 1.0, 512.0, True),
+    "reference_output": ("chirps by output", 1.0, 512.0, True),
     "ceiling_dbfs": ("ceiling, dBFS", -80.0, 0.0, False),
     "ramp_s": ("rise, s", 0.0, 5.0, False),
 }

@@ -22,6 +22,7 @@ from roomwright.web.fields import Entry, read_number
 from roomwright.web.live import live
 from roomwright.web.measuring import measuring
 from roomwright.web.page import JobPage
+from roomwright.web.stages.survey_facing import build_facing
 
 #: Runs a survey in the window, and notes its takes: title, operation.
 Surveying = Callable[[str, Callable[[Progress, Callable[[Take], None]], Surveyed]], Awaitable[None]]
@@ -133,6 +134,7 @@ class MeasurePanel:
             lambda: f"{self._page.job.levels.ceiling_db:g}",
             self._take_ceiling,
         )
+        self._dial = Part("rw-row")
         self._state = Part("w-full")
 
     def _take_ceiling(self, text: str) -> None:
@@ -167,6 +169,8 @@ class MeasurePanel:
             self._mark(station)
         words = () if state is None else state_words(state, self._label)
         self._state.show(words, lambda: self._build_state(words))
+        facing = self._measuring.facing
+        self._dial.show(facing, lambda: build_facing(facing))
         latest = tuple(self._measuring.verdicts)[:_SHOWN_VERDICTS]
         self._verdicts.show(latest, lambda: self._build_verdicts(latest))
 

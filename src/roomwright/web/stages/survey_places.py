@@ -15,10 +15,10 @@ from roomwright.commissioning.level_reference import reference_output
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.commissioning.whereabouts import Whereabouts, take_over, whereabouts
 from roomwright.web.components.drop_zone import DropZone
-from roomwright.web.components.turn_dial import TurnDial
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.fields import number_in
 from roomwright.web.page import JobPage
+from roomwright.web.stages.survey_facing import build_facing
 from roomwright.web.uploads import Uploads
 
 _STYLE: Final = """
@@ -212,10 +212,4 @@ class PlacesPanel:
         if found is None or self._page.gone or self._dial.left:
             return
 
-        def build() -> None:
-            TurnDial(found.turn_deg, found.figure, found.side, found.says)
-            Word(f"{found.says[0].upper()}{found.says[1:]}.", "div").props("role=status").style(
-                "flex: 1 1 16ch; font-size: 15px"
-            )
-
-        self._dial.show(found, build)
+        self._dial.show(found, lambda: build_facing(found))

@@ -52,7 +52,7 @@ _STYLE: Final = """
 .rw-tool-panel .q-field--labeled.q-field--dense.q-field--outlined .q-field__native {
   padding: 14px 0 2px; }
 .rw-tool-panel .q-select.q-field--labeled.q-field--dense.q-field--outlined .q-field__native {
-  min-height: 24px; }
+  min-height: 24px; padding: 0 0 2px; }
 .rw-pairs { display: grid; grid-template-columns: auto 1fr; gap: 2px 12px; margin: 0; }
 .rw-pairs dt { color: var(--rw-quiet); } .rw-pairs dd { margin: 0; }
 .rw-list-table { border-collapse: collapse; width: 100%; }
