@@ -56,14 +56,14 @@ class Outcome:
     takes: int
 
 
-def outcomes(seed: int, *, healthy_only: bool) -> list[Outcome]:
+def outcomes(seed: int, *, healthy_only: bool, own_bands: bool = False) -> list[Outcome]:
     """Judge every case in a room, or the healthy one alone."""
-    job, healthy = surveyed(seed)
+    job, healthy = surveyed(seed, own_bands=own_bands)
     rows = []
     for case in cases(job, seed):
         if healthy_only and case.fault is not None:
             continue
-        found = judged_case(job, healthy, case)
+        found = judged_case(job, healthy, case, own_bands=own_bands)
         first = found[0].kind if found else "none"
         others = tuple(diagnosis.kind for diagnosis in found[1:])
         rightly = named_rightly(case, found)
@@ -72,7 +72,7 @@ def outcomes(seed: int, *, healthy_only: bool) -> list[Outcome]:
 
 
 def judged_rooms(
-    seeds: range, healthy_seeds: range, jobs: int, keep: Path | None
+    seeds: range, healthy_seeds: range, jobs: int, keep: Path | None, *, own_bands: bool
 ) -> Iterator[list[Outcome]]:
     """All cases of `seeds` and the healthy ones of the others, what was kept first."""
     done: dict[int, list[Outcome]] = {}
@@ -88,7 +88,10 @@ def judged_rooms(
             yield done[seed][:1] if alone else done[seed]
     left = [(s, alone) for s, alone in wanted if s not in done or not (alone or len(done[s]) > 1)]
     with ProcessPoolExecutor(jobs) as pool:
-        pending = [pool.submit(outcomes, seed, healthy_only=alone) for seed, alone in left]
+        pending = [
+            pool.submit(outcomes, seed, healthy_only=alone, own_bands=own_bands)
+            for seed, alone in left
+        ]
         for future in pending:
             rows = future.result()
             if keep is not None:
@@ -157,6 +160,9 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=JUDGED_FROM, help="seed of the first room")
     parser.add_argument("--jobs", type=int, default=1, help="how many processes")
     parser.add_argument("--keep", type=Path, help="file that keeps what was judged")
+    parser.add_argument(
+        "--own-bands", action="store_true", help="sweeps within each unit's declared band"
+    )
     parser.add_argument("--speed", action="store_true", help="only the time for a take")
     options = parser.parse_args()
     speed()
@@ -166,7 +172,8 @@ def main() -> None:
     rows: list[Outcome] = []
     seeds = range(options.first, options.first + options.rooms)
     healthy = range(options.first, options.first + options.healthy)
-    for room in judged_rooms(seeds, healthy, options.jobs, options.keep):
+    judged = judged_rooms(seeds, healthy, options.jobs, options.keep, own_bands=options.own_bands)
+    for room in judged:
         rows += room
         for row in room:
             if not row.rightly:

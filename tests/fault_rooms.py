@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from roomwright.commissioning.diagnose import diagnose
+from roomwright.commissioning.passes import PlannedTake, planned_takes
 from roomwright.measurement import collect
 from roomwright.measurement.quality import JudgedTake, judge_take
 from roomwright.model import (
@@ -273,11 +274,17 @@ def cases(job: Job, seed: int) -> tuple[Case, ...]:
 
 
 def measure(
-    job: Job, touches: Callable[[str, str], bool] = lambda _a, _b: True
+    job: Job,
+    touches: Callable[[str, str], bool] = lambda _a, _b: True,
+    *,
+    own_bands: bool = False,
 ) -> dict[tuple[str, str], JudgedTake]:
-    """Survey the rehearsal room of a job where `touches` says, each take judged at once."""
+    """Survey the rehearsal room of a job where `touches` says, each take judged at once.
+
+    With `own_bands` every unit is played its declared band alone, as surveys do.
+    """
     room = RehearsalRoom(job)
-    signal = excitation(job.sweep, RATE)
+    whole = PlannedTake((), (job.sweep,), ready={0: excitation(job.sweep, RATE)})
     judged = {}
     for station in job.stations:
         room.place_microphone(station.position_m)
@@ -286,11 +293,16 @@ def measure(
             if not touches(output.drives, station.id):
                 continue
             model = job.model_of(job.unit(output.drives))
-            recording = room.play_and_record({output.number: signal})
+            take, signals = whole, {output.number: whole.ready[0]}
+            if own_bands:
+                level_dbfs = job.sweep.level_dbfs
+                (take,) = planned_takes(job, [output.drives], level_dbfs, "loop-back")
+                signals = dict(take.signals(job))
+            recording = room.play_and_record(signals)
             judged[output.drives, station.id] = judge_take(
                 recording.microphone,
                 recording.reference,
-                job.sweep,
+                take.sweep,
                 RATE,
                 band_hz=(model.low_hz, model.high_hz),
                 background_rms=background,
@@ -300,14 +312,16 @@ def measure(
     return judged
 
 
-def surveyed(seed: int) -> tuple[Job, dict[tuple[str, str], JudgedTake]]:
+def surveyed(
+    seed: int, *, own_bands: bool = False
+) -> tuple[Job, dict[tuple[str, str], JudgedTake]]:
     """A cinema drawn from `seed` and its survey with nothing wrong.
 
     Whoever sees a take clip plays softer: so does this, until none does.
     """
     job = drawn_job(seed)
     while True:
-        takes = measure(job)
+        takes = measure(job, own_bands=own_bands)
         if not any(d.kind == "clipped" for take in takes.values() for d in take.diagnoses):
             return job, takes
         softer = job.sweep.model_copy(update={"level_dbfs": job.sweep.level_dbfs - _SOFTER_DB})
@@ -323,7 +337,9 @@ def survey_of(job: Job, takes: Mapping[tuple[str, str], JudgedTake]) -> tuple[Di
     return diagnose(job, together, {pair: take.diagnoses for pair, take in takes.items()})
 
 
-def judged_case(job: Job, healthy: Mapping, case: Case) -> tuple[Diagnosis, ...]:
+def judged_case(
+    job: Job, healthy: Mapping, case: Case, *, own_bands: bool = False
+) -> tuple[Diagnosis, ...]:
     """What is found with a fault planted; takes that it does not touch are the healthy ones."""
     if case.fault is None:
         return survey_of(job, healthy)
@@ -331,7 +347,8 @@ def judged_case(job: Job, healthy: Mapping, case: Case) -> tuple[Diagnosis, ...]
     level_dbfs = job.sweep.level_dbfs - case.softer_db
     sweep = job.sweep.model_copy(update={"level_dbfs": level_dbfs})
     planted = job.model_copy(update={"rehearsal": setup, "sweep": sweep})
-    return survey_of(planted, dict(healthy) | measure(planted, case.touches))
+    again = measure(planted, case.touches, own_bands=own_bands)
+    return survey_of(planted, dict(healthy) | again)
 
 
 def named_rightly(case: Case, found: tuple[Diagnosis, ...]) -> bool:

@@ -54,6 +54,11 @@ def test_the_elements_know_the_box_s_first_modes():
 
 
 def test_filters_make_the_wave_where_gains_and_delays_do_not(design):
+    """The aim with errors of place is 1 dB2: filters are well within it, gains are not.
+
+    And decays as fast as can be read (to 10 %), against more than twice as slow. By how much the
+    error falls has no aim: 8 dB is what this room gives, less a decibel.
+    """
     simple, filters = design.by_simple, design.by_filters
     assert design.chosen == "filters"
     assert simple.spatial_variance_db2 > 1.0

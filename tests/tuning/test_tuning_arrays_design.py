@@ -30,6 +30,7 @@ from roomwright.tuning.arrays import (
     simple_array,
     station_grid,
 )
+from roomwright.tuning.arrays.design import filters_or_simple
 from roomwright.tuning.arrays.evidence import AHEAD_S
 from roomwright.tuning.arrays.stations import refuse_dependent
 
@@ -61,7 +62,11 @@ def off_design(off_grid) -> ArrayDesign:
 
 
 def test_ideal_places_keep_gains_and_delays():
-    """Nothing is left to gain, and filters would cost latency."""
+    """Nothing is left to gain, and filters would cost latency.
+
+    Of the two aims for ideal places 0.2 dB2 is met twice over, and decay as fast as can be read to
+    20 %. An error of -20 dB is a hundredth of the energy: the levels of 0.1 dB2 allow no more.
+    """
     found = design(array(), measured(array()))
     assert found.chosen == "simple"
     assert found.band == ControlBand(20.0, 120.0)
@@ -76,9 +81,11 @@ def test_ideal_places_keep_gains_and_delays():
 def test_misplaced_emitters_get_filters_that_hold_where_they_were_not_fitted(off_design):
     """Up to 50 Hz all but 0.2 % of the energy is the wave; less towards the limit.
 
-    Some of the stations held back are corners of the grid, which is why it is less there. The
-    aim of 1 dB2 is just missed at these and up to 120 Hz; `docs/bass_rooms.md` has rooms, heads
-    and 25 to 100 Hz.
+    Some of the stations held back are corners of the grid, which is why it is less there. Twice
+    the margin of 3 dB that filters have to win by, and a spread below the third, are what this
+    case reaches, no aim; limits of drive and of what is ahead of the wave are aims. That of 1 dB2
+    is just missed at these and up to 120 Hz; `docs/bass_rooms.md` has rooms, heads and 25 to
+    100 Hz.
     """
     filters, simple = off_design.by_filters, off_design.by_simple
     assert off_design.chosen == "filters"
@@ -94,6 +101,27 @@ def test_misplaced_emitters_get_filters_that_hold_where_they_were_not_fitted(off
     # Where they were fitted they look better than they are, but not out of all proportion.
     fitted_db = off_design.designed.error_all_db
     assert fitted_db < filters.error_all_db < fitted_db + 6.0
+
+
+@pytest.mark.parametrize(
+    ("variance", "slower", "chosen"),
+    [
+        (0.0, 1.0, "simple"),
+        (0.0, 1.4, "simple"),
+        (0.0, 1.6, "filters"),
+        (0.19, 1.6, "filters"),
+        (0.21, 1.6, "simple"),
+    ],
+)
+def test_filters_may_win_by_decay_alone(off_design, variance, slower, chosen):
+    """As even but 1.6 times as slow: the margin is 1.5; it may cost 0.2 dB2, the aim of arrays."""
+    filters = off_design.by_filters
+    decay = replace(filters.decay, time_s=slower * filters.decay.time_s)
+    even = filters.spatial_variance_db2 - variance
+    simple = replace(filters, decay=decay, spatial_variance_db2=even)
+    found, why = filters_or_simple(simple, filters)
+    assert found == chosen
+    assert f"the slowest decay {slower:.1f} times as fast" in why.text
 
 
 def test_the_control_band_is_reduced_to_what_the_emitters_can_tell_apart():

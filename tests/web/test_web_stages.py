@@ -146,6 +146,29 @@ def test_many_outputs_are_numbered_and_connected_at_once(stage):
     page.get_by_text("'many' is not a whole number").wait_for()
 
 
+def test_wrong_counts_are_answered_under_their_fields_and_change_nothing(stage):
+    page, job, _folder = stage("outputs")
+    before = job()
+    wrong = page.locator(".q-field--error")
+    count = page.get_by_label("outputs of the processor")
+    right = count.input_value()
+    count.fill("many")
+    count.press("Enter")
+    wrong.get_by_text("'many' is not a whole number").wait_for()
+    count.fill(right)
+    count.press("Enter")
+    wrong.wait_for(state="detached")
+    page.get_by_label("choose all that are shown").click()
+    page.get_by_label("first output").fill("first")
+    page.get_by_role("button", name="Fill").click()
+    wrong.get_by_text("'first' is not a whole number").wait_for()
+    page.get_by_role("button", name="Room").click()
+    page.get_by_label("Rows", exact=True).fill("12")
+    page.get_by_role("button", name="Set out").click()
+    wrong.get_by_text("12 row").wait_for()
+    assert job() == before
+
+
 def test_a_job_is_walked_from_rehearsal_to_handover(stage):
     page, job, _folder = stage("survey")
     page.get_by_role("button", name="Rehearse: measure").click()

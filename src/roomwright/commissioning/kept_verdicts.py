@@ -58,7 +58,7 @@ def verdicts_on(
 def _key(folder: JobFolder, job: Job, stages: tuple[Stage, ...]) -> str:
     rests_on = " ".join(cache_key(folder, job, takes_of(job, stage)) for stage in stages)
     version = Finding(severity="note", where=__version__, text=rests_on)
-    return "verdicts-" + digest(job.model_copy(update={"handover": None}), version)
+    return "judged-" + digest(job.model_copy(update={"handover": None}), version)
 
 
 def _packed(found: KeptVerdicts) -> dict[str, NDArray[Any]]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from nicegui import ui
+from nicegui.elements.mixins.validation_element import ValidationElement
 
 from roomwright._errors import InputError, JobError
 
@@ -45,14 +47,25 @@ class Entry(ui.input):
         if text == self._show():
             self.error = None
             return
-        try:
-            self._take(text)
-        except InputError as error:
-            self.error = (
-                (error.problems or (str(error),))[0] if isinstance(error, JobError) else str(error)
-            )
-        else:
+        if answered(self, lambda: self._take(text)):
             self._reset()
+
+
+def answered(
+    field: ValidationElement[Any], action: Callable[[], object], said: Callable[[str], str] = str
+) -> bool:
+    """Do what a field asks for; False, and said under the field, if that is refused.
+
+    `said` may word the refusal in the chosen naming scheme, as `JobPage.said` does.
+    """
+    try:
+        action()
+    except InputError as error:
+        problems = error.problems if isinstance(error, JobError) else ()
+        field.error = said((problems or (str(error),))[0])
+        return False
+    field.error = None
+    return True
 
 
 def read_number(text: str, what: str, low: float, high: float) -> float:
@@ -70,3 +83,10 @@ def read_number(text: str, what: str, low: float, high: float) -> float:
     if not low <= number <= high:
         raise InputError(f"{what}: a number from {low:g} to {high:g} is allowed")
     return number
+
+
+def number_in(field: ui.input, what: str, low: float, high: float) -> float | None:
+    """The number in a field, as `read_number`; None, and said under the field, if it is none."""
+    read: list[float] = []
+    answered(field, lambda: read.append(read_number(str(field.value or ""), what, low, high)))
+    return read[0] if read else None

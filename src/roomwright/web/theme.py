@@ -40,6 +40,10 @@ body {
 }
 .nicegui-content { padding: 0; }
 #q-loading-bar { display: none; }
+.rw-narrow .q-field__bottom { position: absolute; top: 100%; left: 0; width: 220px; z-index: 6;
+  padding: 4px 8px; background: var(--rw-raised); border: 1px solid var(--rw-bad);
+  border-radius: 4px; }
+.rw-narrow .q-field__messages { line-height: 1.3; }
 .rw-quiet { color: var(--rw-quiet); }
 .rw-good { color: var(--rw-good); } .rw-doubt { color: var(--rw-doubt); }
 .rw-bad { color: var(--rw-bad); }

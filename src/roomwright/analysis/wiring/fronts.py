@@ -28,18 +28,33 @@ def band_of(heard: HeardSystem, row: int) -> tuple[float, float]:
     unit = heard.units[row]
     if not unit.subwoofer:
         return _MAIN_BAND_HZ
-    like = [r for r, other in enumerate(heard.units) if other.like == unit.like]
-    tops = heard.top_hz[like][heard.usable[like]]
-    top = min(float(np.median(tops)) if tops.size else _SUB_TOP_HZ, _SUB_TOP_HZ)
-    top = max(top, 2.0 * unit.high_hz)
+    top = max(min(_usual_top_hz(heard, row), _SUB_TOP_HZ), 2.0 * unit.high_hz)
     return top / 2.0**_OCTAVES, top
+
+
+def _usual_top_hz(heard: HeardSystem, row: int) -> float:
+    """Up to which frequency units like one are usually heard over the noise."""
+    name = heard.units[row].like
+    like = [r for r, other in enumerate(heard.units) if other.like == name]
+    tops = heard.top_hz[like][heard.usable[like]]
+    return float(np.median(tops)) if tops.size else _SUB_TOP_HZ
 
 
 def fronts_s(heard: HeardSystem, row: int) -> F:
     """Arrival of a unit's first front at each station, seconds, shape (P,); NaN if unknown."""
     flat = _flattened(heard, row)
-    late = arrival_s(flat, heard.sampling_rate_hz, band_of(heard, row))
-    return np.where(heard.usable[row], late, np.nan)
+    band = band_of(heard, row)
+    late = arrival_s(flat, heard.sampling_rate_hz, band)
+    return np.where(heard.usable[row] & _reaches(heard, row), late, np.nan)
+
+
+def _reaches(heard: HeardSystem, row: int) -> bool:
+    """Whether what was heard of units like one reaches beyond its range, where its front is.
+
+    A sweep that stays within a subwoofer's range leaves nothing there.
+    """
+    unit = heard.units[row]
+    return not unit.subwoofer or _usual_top_hz(heard, row) > unit.high_hz
 
 
 def fronts(heard: HeardSystem, row: int) -> list[F | None]:

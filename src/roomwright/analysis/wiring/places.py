@@ -45,7 +45,7 @@ def arrival_m(heard: HeardSystem, skip: frozenset[str] = frozenset()) -> F:
         for row in rows:
             found[row] = fronts_s(heard, row) * heard.speed_m_s
         # What a filter or an unknown latency adds is common to all of a kind.
-        if rows:
+        if np.isfinite(found[rows]).any():
             found[rows] -= np.nanmedian(found[rows] - planned[rows])
     return found
 

@@ -33,9 +33,6 @@ _HIGHEST_ORDER: Final = 5
 #: a small part of a decay far above the noise.
 _FREE: Final = 1.0
 
-#: A sweep that lacks so little of an octave passes it whole.
-_EDGE: Final = 1.05
-
 #: The decay is over where a cell of the circle comes this close to the noise, power.
 _DECAYED: Final = 1.5
 
@@ -55,7 +52,8 @@ class Cells:
     time_s
         Middle of each cell after the sweep's start, shape (T,).
     power
-        Shape (T, B) for `CELL_OCTAVES_HZ`; NaN where the sweep or its decay is.
+        Shape (T, B) for `CELL_OCTAVES_HZ`; NaN where the sweep or its decay is, and in octaves that
+        it does not cover: what is in them does not spoil the response.
     above
         Whether a cell lies above the frequency that the sweep passes then, shape (T, B).
     degrees
@@ -174,11 +172,11 @@ def _masked(
     # The pilot before the sweep dies away in the same room.
     since_pilot = middles[:, None] + round(sweep.gap_s * rate)
     free &= (since_pilot >= decay + margin)[..., None]
-    # At the ends the circle closes upon itself.
-    free &= ((middles >= size) & (middles <= total - size))[:, None, None]
-    # Of octaves that the sweep does not pass whole, division by it tells nothing.
-    passes = (low * _EDGE >= sweep.start_hz) & (high <= sweep.stop_hz * _EDGE)
-    free &= passes[:, None]
+    # What was recorded is cut off at both ends; the circle may be longer.
+    recorded = round((sweep.duration_s + sweep.tail_s) * rate)
+    free &= ((middles >= size) & (middles <= min(recorded, total) - size))[:, None, None]
+    # What is left of an octave that the sweep does not cover comes of its neighbours' edges.
+    free &= ((low >= sweep.start_hz) & (high <= sweep.stop_hz))[:, None]
     share = free.mean(axis=-1)
     above = (middles[:, None] < 0.5 * (enters + leaves)).astype(bool)
     time_s = middles / rate

@@ -120,7 +120,7 @@ def _judged(
     apart = stream.pilots_apart(_pilot_holder(microphone, reference), take.alignment, sweep, rate)
     if apart is not None:
         return (apart,)
-    own = level.own_octaves(band_hz)
+    own = level.own_octaves(band_hz, sweep)
     if not level.heard(take.circle, noise_in(take, samples.size), samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
         return (wrong or level.nothing_heard(microphone, background_rms),)
@@ -131,6 +131,6 @@ def _judged(
         # Another loudspeaker may have played the pilots.
         motion.moved(microphone, take.alignment, sweep, rate, sweep.pilot_band_hz or band_hz),
         unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db),
-        level.over_noise(measured.signal_to_noise_db, band_hz, microphone),
+        level.over_noise(measured.signal_to_noise_db, own, microphone),
     )
     return tuple(diagnosis for diagnosis in found if diagnosis is not None)

@@ -7,12 +7,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.measurement.deconvolution import full_level_band_hz
 from roomwright.measurement.fades import fade_window
 from roomwright.measurement.noise import NoiseFloor, signal_to_noise_db
 from roomwright.measurement.octaves import OCTAVES_HZ
 from roomwright.measurement.recording_checks import recording_faults
-from roomwright.model import Diagnosis
-from roomwright.signals import amplitude_db, nominal_words
+from roomwright.model import Diagnosis, Sweep
+from roomwright.signals import amplitude_db, band_edges, nominal_words
 
 F = NDArray[np.float64]
 
@@ -129,20 +130,25 @@ def silent_input(level_dbfs: float) -> Diagnosis:
     )
 
 
-def own_octaves(band_hz: tuple[float, float]) -> NDArray[np.bool_]:
-    """Which of `OCTAVES_HZ` lie in a unit's own range, as far as takes are judged."""
+def own_octaves(band_hz: tuple[float, float], sweep: Sweep) -> NDArray[np.bool_]:
+    """Which of `OCTAVES_HZ` lie in a unit's own range, as far as takes are judged.
+
+    Those into which the sweep sets in hold more of a room's noise than of the sweep: they count
+    only where there are no others.
+    """
     low_hz, high_hz = band_hz
     inside: NDArray[np.bool_] = (low_hz <= OCTAVES_HZ) & (
         min(high_hz, HIGHEST_JUDGED_HZ) >= OCTAVES_HZ
     )
-    return inside
+    lower, _ = band_edges(OCTAVES_HZ, 1)
+    whole = inside & (lower >= full_level_band_hz(sweep)[0])
+    return whole if whole.any() else inside
 
 
 def over_noise(
-    signal_to_noise_db: F, band_hz: tuple[float, float], microphone: NDArray[np.floating]
+    signal_to_noise_db: F, own: NDArray[np.bool_], microphone: NDArray[np.floating]
 ) -> Diagnosis | None:
     """Octaves of the own range in which noise errs the level by more than 0.8 dB, if any."""
-    own = own_octaves(band_hz)
     short = own & (signal_to_noise_db < USABLE_DB)
     if not short.any():
         return None

@@ -126,7 +126,8 @@ def judge_source(
     if shared.refused is not None:
         return JudgedTake(None, (shared.refused,))
     measured = response_of(whole, overlap, length_s=length_s, band_hz=band_hz)
-    if not _heard(whole, overlap, level.own_octaves(band_hz)):
+    own = level.own_octaves(band_hz, whole.sweep)
+    if not _heard(whole, overlap, own):
         return JudgedTake(measured, (level.nothing_heard(microphone, background_rms),))
     total_db = total_distortion_db(measured.distortion_db)
     ends_s = overlap.offset_s + whole.sweep.duration_s + overlap.window_s
@@ -135,7 +136,7 @@ def judge_source(
         shared.moved,
         shared.noise if met else None,
         distorted(total_db) if total_db > DISTORTED_DB else None,
-        level.over_noise(measured.signal_to_noise_db, band_hz, microphone),
+        level.over_noise(measured.signal_to_noise_db, own, microphone),
     )
     return JudgedTake(measured, tuple(one for one in found if one is not None))
 

@@ -158,7 +158,7 @@ def designed_array(
     filters = case.grid.spectrum(taps).T
     by_simple = case.judged((drive * equaliser).T, shape, held, 0.0)
     by_filters = case.judged(filters, shape, held, options.delay_s)
-    chosen, why = _choice(by_simple, by_filters)
+    chosen, why = filters_or_simple(by_simple, by_filters)
     return ArrayDesign(
         chosen=chosen,
         band=band,
@@ -242,8 +242,10 @@ def _case(
     return _Case(band, grid, measured, wave, travel, drivers.limit(frequency))
 
 
-def _choice(simple: Evidence, filters: Evidence) -> tuple[Literal["filters", "simple"], Finding]:
-    """Which of the two, and why."""
+def filters_or_simple(
+    simple: Evidence, filters: Evidence
+) -> tuple[Literal["filters", "simple"], Finding]:
+    """Which of the two at held-back stations, and why; see the notes of `designed_array`."""
     better_db = simple.error_all_db - filters.error_all_db
     closer = simple.spatial_variance_db2 - filters.spatial_variance_db2
     sooner = simple.decay.slowest / filters.decay.slowest

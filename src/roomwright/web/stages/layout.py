@@ -315,7 +315,7 @@ class _AngleLine:
                 self._button = Word(name, "button", "rw-link").props("type=button")
                 self._button.on("click", choose, [])
             self._angles = [self._build_angle() for _ in range(2)]
-            self._distance = Word("", "td", "rw-number")
+            self._distance = Word("", "td", "rw-number").style("white-space: nowrap")
         with ui.element("tr") as self._wrong, ui.element("td").props("colspan=4"):
             self._why = Word("", "span", "rw-doubt")
 

@@ -14,6 +14,7 @@ from roomwright.commissioning.edit_outputs import OutputRow
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Job
 from roomwright.web.elements import SECOND, Part, style
+from roomwright.web.fields import answered
 from roomwright.web.page import JobPage
 from roomwright.web.way import next_button
 
@@ -263,15 +264,16 @@ class _Patch:
     def _resize(self) -> None:
         text = self._count.value.strip()
         if text == str(self._page.job.processor.outputs):
+            self._count.error = None
             return
-        try:
-            count = _number(text) or 0
-            self._page.session.apply(
-                lambda job: edit_outputs.resize_processor(job, count), "outputs of the processor"
-            )
-        except InputError as error:
-            self._page.complain(error)
-            self._count.value = str(self._page.job.processor.outputs)
+        answered(
+            self._count,
+            lambda: self._page.session.apply(
+                lambda job: edit_outputs.resize_processor(job, _number(text) or 0),
+                "outputs of the processor",
+            ),
+            self._page.said,
+        )
 
     # Changing many
 
@@ -281,7 +283,11 @@ class _Patch:
         def change(job: Job) -> Job:
             return edit_outputs.fill_outputs(job, units, _number(self._first.value) or 0)
 
-        self._page.apply(change, f"number {len(units)} outputs")
+        answered(
+            self._first,
+            lambda: self._page.session.apply(change, f"number {len(units)} outputs"),
+            self._page.said,
+        )
 
     def _connect(self, connection: str) -> None:
         self._change(self._units(), connection)
@@ -310,7 +316,11 @@ class _Patch:
 
 def _field(name: str, commit: Callable[[], None]) -> ui.input:
     """A field that is taken over when it is left or Enter is pressed."""
-    field = ui.input().props(f'dense outlined aria-label="{name}"')
+    field = (
+        ui.input()
+        .props(f'dense outlined hide-bottom-space aria-label="{name}"')
+        .classes("rw-narrow")
+    )
     field.on("blur", commit)
     field.on("keydown.enter", commit)
     return field

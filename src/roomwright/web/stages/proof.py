@@ -68,6 +68,8 @@ _STYLE: Final = """
 @media (max-width: 1180px) {
   .rw-criteria { grid-template-columns: minmax(0, 1.5fr) minmax(0, 1fr); }
   .rw-verdicts .required { display: none; }
+  .rw-verdicts td:first-child { min-width: 132px; }
+  .rw-verdicts td, .rw-verdicts th { padding-right: 8px; }
   .rw-verdicts button { white-space: normal; }
 }
 """

@@ -11,7 +11,7 @@ from roomwright.commissioning.lengths import parse_length
 from roomwright.commissioning.room_view import room_says
 from roomwright.model import Job, Point, Room
 from roomwright.web.elements import Part, Word
-from roomwright.web.fields import Entry, read_number
+from roomwright.web.fields import Entry, answered, read_number
 from roomwright.web.item_panel import place_fields
 from roomwright.web.page import JobPage
 from roomwright.web.room_canvas import RoomCanvas
@@ -149,13 +149,18 @@ class _RoomScreen:
                 row_entry = ui.number("Rows", value=rows, min=1, max=12, precision=0)
                 seat_entry = ui.number("Seats a row", value=across, min=1, max=30, precision=0)
                 for entry in (row_entry, seat_entry):
-                    entry.props("outlined dense").style("width: 84px")
+                    entry.props("outlined dense hide-bottom-space").style("width: 84px").classes(
+                        "rw-narrow"
+                    )
 
                 def set_out() -> None:
                     rows, seats = int(row_entry.value or 0), int(seat_entry.value or 0)
-                    self._page.apply(
-                        lambda job: edit_room.with_rows(job, rows, seats),
-                        f"set out {rows} rows of {seats} seats",
+                    answered(
+                        row_entry,
+                        lambda: self._page.session.apply(
+                            lambda job: edit_room.with_rows(job, rows, seats),
+                            f"set out {rows} rows of {seats} seats",
+                        ),
                     )
 
                 ui.button("Set out", on_click=set_out).props("outline dense")

@@ -16,7 +16,7 @@ from roomwright.commissioning.plan_view import unit_label
 from roomwright.commissioning.whereabouts import Whereabouts, take_over, whereabouts
 from roomwright.web.components.drop_zone import DropZone
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
-from roomwright.web.fields import read_number
+from roomwright.web.fields import number_in
 from roomwright.web.page import JobPage
 from roomwright.web.stages.survey_facing import build_facing
 from roomwright.web.uploads import Uploads
@@ -173,10 +173,8 @@ class PlacesPanel:
 
     async def _rehearse(self) -> None:
         page, source, station = self._page, str(self._source.value), str(self._station.value)
-        try:
-            turned = read_number(self._turned.value, "how far it is turned", -180.0, 180.0)
-        except InputError as error:
-            page.complain(error)
+        turned = number_in(self._turned, "how far it is turned", -180.0, 180.0)
+        if turned is None:
             return
         job = page.job
         self._show_facing(

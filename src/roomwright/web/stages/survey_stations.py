@@ -12,7 +12,7 @@ from roomwright.commissioning.survey_duration import survey_duration
 from roomwright.commissioning.write_stations import StationFiles, write_stations
 from roomwright.model import Finding, Job
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word
-from roomwright.web.fields import read_number
+from roomwright.web.fields import number_in
 from roomwright.web.page import JobPage
 
 _TASKS: Final[dict[StationTask, str]] = {
@@ -80,19 +80,21 @@ class StationsPanel:
     def _plan(self) -> None:
         task = self._task.value
         found: list[Finding] = []
+        around: float | None = AROUND_EACH_SEAT
+        upper_hz: float | None = self._page.job.bass.band_hz[1]
+        if self._around.visible:
+            around = number_in(self._around, "stations around each seat", 1, 12)
+        if self._upper.visible:
+            upper_hz = number_in(self._upper, "the upper frequency of control", 30, 500)
+        if around is None or upper_hz is None:
+            return
 
-        def change() -> None:
-            around = read_number(self._around.value, "stations around each seat", 1, 12)
-            upper_hz = read_number(self._upper.value, "the upper frequency of control", 30, 500)
+        def planned(job: Job) -> Job:
+            plan = plan_stations(job, task, around_each=round(around), upper_hz=upper_hz)
+            found.extend(plan.findings)
+            return plan.job
 
-            def planned(job: Job) -> Job:
-                plan = plan_stations(job, task, around_each=round(around), upper_hz=upper_hz)
-                found.extend(plan.findings)
-                return plan.job
-
-            self._page.session.apply(planned, "plan the stations")
-
-        if self._page.attempt(change):
+        if self._page.apply(planned, "plan the stations"):
             self._findings = tuple(found)
             self.update()
 

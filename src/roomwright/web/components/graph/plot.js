@@ -147,12 +147,19 @@ function drawBands(pen, state, frame, theme) {
   }
 }
 
-// The band's name stands under its lower edge, at the left of what is seen.
+// The band's name stands under its lower edge, in the middle of what is seen of it: at the left
+// the lines begin, and handles stand on them.
 function labelBand(pen, band, frame, theme) {
-  const at = band.x.findIndex((x, index) => frame.x.at(x) >= frame.left + 6 && Number.isFinite(band.high[index]));
-  if (at < 0) return;
+  const seen = [...band.x.keys()].filter((index) => {
+    const x = frame.x.at(band.x[index]);
+    return x >= frame.left + 6 && x <= frame.right && Number.isFinite(band.high[index]);
+  });
+  if (!seen.length) return;
+  const at = seen[Math.floor(seen.length / 2)];
+  const half = pen.width(band.label, SIZE) / 2;
+  const x = Math.min(Math.max(frame.x.at(band.x[at]), frame.left + half + 6), frame.right - half - 6);
   const y = Math.min(Math.max(frame.y.at(band.low[at]) + 9, frame.top + 9), frame.bottom - 9);
-  pen.text(Math.max(frame.x.at(band.x[at]), frame.left) + 6, y, band.label, { colour: theme.quiet, size: SIZE, halo: theme.ground });
+  pen.text(x, y, band.label, { colour: theme.quiet, size: SIZE, anchor: "middle", halo: theme.ground });
 }
 
 function drawCurves(pen, state, frame, theme, cache) {
