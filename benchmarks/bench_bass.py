@@ -8,6 +8,7 @@ one after the other, and sums them up. Over half an hour on two cores; less with
 from __future__ import annotations
 
 import argparse
+import os
 
 import bench_arrays
 import bench_bass_rooms
@@ -38,11 +39,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     bench_bass_rooms.add_options(parser)
     options = parser.parse_args()
+    busy = os.getloadavg()[0]
     # The placement first: its memory is that of the process.
     figures = bench_placement.main()
     figures |= bench_arrays.main()
     figures |= bench_box_field.main()
     figures |= bench_bass_rooms.run(options)
+    print(f"\n{os.cpu_count()} cores; {busy:.1f} processes at the start (0 if idle)")
     print("\n| figure | measured | limit or aim | |")
     print("|---|---|---|---|")
     for name, value in figures.items():

@@ -284,7 +284,7 @@ def measure(
     With `own_bands` every unit is played its declared band alone, as surveys do.
     """
     room = RehearsalRoom(job)
-    whole = PlannedTake((), job.sweep, ready={0: excitation(job.sweep, RATE)})
+    whole = PlannedTake((), (job.sweep,), ready={0: excitation(job.sweep, RATE)})
     judged = {}
     for station in job.stations:
         room.place_microphone(station.position_m)

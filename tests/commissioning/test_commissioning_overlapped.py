@@ -23,7 +23,7 @@ def planned():
     job = drawn_job(1)
     sweep = own_sweep(job, SOURCES[0], -12.0, "loop-back").model_copy(update={"duration_s": 4.0})
     together = plan_pass(sweep, len(SOURCES), RATE, window_s=WINDOW_S)
-    return job, PlannedTake(SOURCES, together.sweep, together.overlaps)
+    return job, PlannedTake(SOURCES, together.sweeps, together.overlaps)
 
 
 def judged(*faults, crack_s=None):
