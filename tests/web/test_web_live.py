@@ -152,3 +152,19 @@ async def test_another_interface_is_opened_anew(session, opened):
     assert opened[0].done == ["close"]
     await state.renew()
     assert len(opened) == 2
+
+
+async def test_a_window_that_is_gone_with_its_graphs_listens_no_more(session, monkeypatch):
+    from nicegui import Client, core
+    from nicegui.page import page
+
+    from roomwright.web import desk
+    from roomwright.web.page import JobPage
+    from roomwright.web.preferences import Preferences
+
+    monkeypatch.setattr(core, "loop", asyncio.get_running_loop())
+    with Client(page("/window"), request=None) as client:
+        desk.show(JobPage(session, Preferences(), lambda _stage: None))
+    assert session.listened
+    client.delete()
+    assert not session.listened

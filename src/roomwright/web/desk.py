@@ -119,6 +119,8 @@ class _DeskScreen:
         with self._graph:
             self._build_controls()
         self._unlisten = page.session.listen(self._job_changed)
+        # A job that is still listened to for a window that is gone would never fall silent.
+        ui.context.client.on_delete(self._unlisten)
         self._ask()
 
     # Controls
