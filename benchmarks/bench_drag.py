@@ -22,7 +22,7 @@ import numpy as np
 from bench_web import FLAGS, SERVE, serving
 
 from roomwright import commissioning
-from roomwright.commissioning import edit_target
+from roomwright.commissioning.edits import target as edit_target
 from roomwright.store import create_job, open_job
 from roomwright.tuning import design, predict
 

@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from roomwright import commissioning
-from roomwright.commissioning import edit_target, live
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.tuning import live
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job
 from roomwright.store import create_job, open_job

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from roomwright.commissioning.diagnose import diagnose
-from roomwright.commissioning.passes import PlannedTake, planned_takes
+from roomwright.commissioning.survey.diagnose import diagnose
+from roomwright.commissioning.survey.passes import PlannedTake, planned_takes
 from roomwright.measurement import collect
 from roomwright.measurement.quality import JudgedTake, judge_take
 from roomwright.model import (

@@ -17,7 +17,7 @@ __all__ = ["job"]  # a fixture
 @pytest.fixture
 def devices(monkeypatch):
     """Two interfaces, as if they were plugged in."""
-    import roomwright.commissioning.choose_interface as chooses
+    import roomwright.commissioning.survey.choose_interface as chooses
     from roomwright._errors import DeviceError
 
     there = (AudioDevice("Blue Box", "ALSA", 4, 8, 0), AudioDevice("HDMI", "ALSA", 0, 8, 1))

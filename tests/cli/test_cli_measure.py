@@ -40,7 +40,7 @@ def test_without_an_interface_one_sentence_is_said(capsys, job):
 
 
 def test_control_c_keeps_what_was_captured(capsys, job, monkeypatch):
-    from roomwright.commissioning.rigs import RehearsalRig
+    from roomwright.commissioning.survey.rigs import RehearsalRig
 
     play, played = RehearsalRig.play, []
 

@@ -9,11 +9,12 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning import bass_plan, with_bass
-from roomwright.commissioning.bass_array import array_trouble
-from roomwright.commissioning.bass_places import EFFORT
-from roomwright.commissioning.bass_standing import stand, standing_from, stood
-from roomwright.commissioning.bass_wishes import mark_of, with_mark
+from roomwright.commissioning import with_bass
+from roomwright.commissioning.bass import plan as bass_plan
+from roomwright.commissioning.bass.array import array_trouble
+from roomwright.commissioning.bass.places import EFFORT
+from roomwright.commissioning.bass.standing import stand, standing_from, stood
+from roomwright.commissioning.bass.wishes import mark_of, with_mark
 from roomwright.commissioning.plan_view import plan_view
 
 

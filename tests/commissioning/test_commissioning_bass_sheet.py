@@ -7,11 +7,13 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
-from roomwright.commissioning import bass_stations, live, with_bass
-from roomwright.commissioning.bass_compare import compared_from, is_asked_for, use_way
-from roomwright.commissioning.bass_pressure import bass_maps
-from roomwright.commissioning.bass_sheet import comparison_sheet, drives_say, origin_says
+from roomwright.commissioning import with_bass
+from roomwright.commissioning.bass import stations as bass_stations
+from roomwright.commissioning.bass.compare import compared_from, is_asked_for, use_way
+from roomwright.commissioning.bass.pressure import bass_maps
+from roomwright.commissioning.bass.sheet import comparison_sheet, drives_say, origin_says
 from roomwright.commissioning.room_view import pressure_map
+from roomwright.commissioning.tuning import live
 from roomwright.model import Station
 from roomwright.tuning import plan_of, prepared
 from roomwright.tuning.bass_ways import drawn_survey

@@ -1,9 +1,12 @@
 import pytest
 
-from roomwright.commissioning import edit_layout, edit_room, edit_surfaces, stages
-from roomwright.commissioning.circumstances import changed_since
+from roomwright.commissioning import stages
 from roomwright.commissioning.create import box_room, new_job
-from roomwright.commissioning.responses import with_takes
+from roomwright.commissioning.edits import layout as edit_layout
+from roomwright.commissioning.edits import room as edit_room
+from roomwright.commissioning.edits import surfaces as edit_surfaces
+from roomwright.commissioning.survey.circumstances import changed_since
+from roomwright.commissioning.survey.responses import with_takes
 from roomwright.model import Take
 from roomwright.standards.labels import english
 

@@ -9,7 +9,7 @@ from bass_rooms import CinemaRoom
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning.cluster import cluster_each
+from roomwright.commissioning.bass.cluster import cluster_each
 from roomwright.tuning.bass_design import (
     BassField,
     SearchEffort,
@@ -79,7 +79,7 @@ def test_both_workers_work(address):
 
 def test_an_address_where_nothing_listens(monkeypatch):
     pytest.importorskip("distributed")
-    monkeypatch.setattr("roomwright.commissioning.cluster._WAIT_S", 0.5)
+    monkeypatch.setattr("roomwright.commissioning.bass.cluster._WAIT_S", 0.5)
     with pytest.raises(InputError, match="no Dask scheduler answers"), cluster_each("127.0.0.1:9"):
         pass
 

@@ -5,8 +5,7 @@ import pytest
 from scipy import signal
 
 from roomwright._errors import InputError
-from roomwright.commissioning.curve_scales import scale_of, x_scale_of
-from roomwright.commissioning.curves import (
+from roomwright.commissioning.desk.curves import (
     QUANTITIES,
     Line,
     Reading,
@@ -16,10 +15,11 @@ from roomwright.commissioning.curves import (
     spread,
     trusted_hz,
 )
-from roomwright.commissioning.decay_map import decay_map
-from roomwright.commissioning.desk_view import MEAN_ALL, MOST_LINES, Choice, desk_view
-from roomwright.commissioning.distortion_curves import harmonic_lines
-from roomwright.commissioning.waterfall import MOMENTS_MS, waterfall
+from roomwright.commissioning.desk.decay_map import decay_map
+from roomwright.commissioning.desk.distortion import harmonic_lines
+from roomwright.commissioning.desk.scales import scale_of, x_scale_of
+from roomwright.commissioning.desk.view import MEAN_ALL, MOST_LINES, Choice, desk_view
+from roomwright.commissioning.desk.waterfall import MOMENTS_MS, waterfall
 from roomwright.measurement import (
     OCTAVES_HZ,
     ResponseSet,

@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 from fault_rooms import cases, drawn_job, judged_case, named_rightly, surveyed
 
-from roomwright.commissioning.diagnose import diagnose, diagnosed, survey_findings
+from roomwright.commissioning.survey.diagnose import diagnose, diagnosed, survey_findings
 from roomwright.measurement import collect
 from roomwright.model import Diagnosis
 

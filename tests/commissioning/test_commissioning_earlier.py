@@ -7,8 +7,9 @@ from datetime import datetime
 
 import pytest
 
-from roomwright.commissioning import edit_crossover, edit_target
-from roomwright.commissioning.earlier import MOST, earlier_tunings
+from roomwright.commissioning.desk.earlier import MOST, earlier_tunings
+from roomwright.commissioning.edits import crossover as edit_crossover
+from roomwright.commissioning.edits import target as edit_target
 from roomwright.model import Tuning, digest
 from roomwright.store import create_job
 from roomwright.tuning import tuning_basis

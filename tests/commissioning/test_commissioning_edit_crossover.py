@@ -6,9 +6,12 @@ import pytest
 from synthetic_cinema import make_job, synthetic_survey
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_crossover, live, tuning_handles, with_crossovers
-from roomwright.commissioning.edit_crossover import set_crossover
-from roomwright.commissioning.edit_layout import without_unit
+from roomwright.commissioning import with_crossovers
+from roomwright.commissioning.edits import crossover as edit_crossover
+from roomwright.commissioning.edits.crossover import set_crossover
+from roomwright.commissioning.edits.layout import without_unit
+from roomwright.commissioning.tuning import handles as tuning_handles
+from roomwright.commissioning.tuning import live
 from roomwright.model import OwnCrossover, problems
 from roomwright.tuning import design
 

@@ -3,9 +3,10 @@ import math
 import pytest
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_layout as edit
-from roomwright.commissioning import edit_room, misplaced
+from roomwright.commissioning import misplaced
 from roomwright.commissioning.create import box_room, new_job
+from roomwright.commissioning.edits import layout as edit
+from roomwright.commissioning.edits import room as edit_room
 from roomwright.commissioning.plan_view import angle_words, plan_view, twin_of
 from roomwright.model import (
     Biquad,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_outputs
+from roomwright.commissioning.edits import outputs as edit_outputs
 from roomwright.model import problems
 
 

@@ -3,9 +3,9 @@ import math
 import pytest
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_room as edit
-from roomwright.commissioning import edit_surfaces
 from roomwright.commissioning.create import box_room, new_job
+from roomwright.commissioning.edits import room as edit
+from roomwright.commissioning.edits import surfaces as edit_surfaces
 from roomwright.model import Take, problems
 from roomwright.standards.materials import material
 

@@ -6,7 +6,7 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_survey
+from roomwright.commissioning.edits import survey as edit_survey
 from roomwright.model import Take, problems
 
 

@@ -6,9 +6,12 @@ import pytest
 from synthetic_cinema import band_passed, make_job, response_set, synthetic_survey
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_target, live, tuning_handles, tuning_scope
-from roomwright.commissioning import edit_tuning as edit
-from roomwright.commissioning.tune import can_be_tuned, solved
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.edits import tuning as edit
+from roomwright.commissioning.tuning import handles as tuning_handles
+from roomwright.commissioning.tuning import live
+from roomwright.commissioning.tuning import scope as tuning_scope
+from roomwright.commissioning.tuning.tune import can_be_tuned, solved
 from roomwright.model import Biquad, Job, Take, Target, problems
 from roomwright.tuning import design
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from roomwright import commissioning
-from roomwright.commissioning.exposure_today import ExposureToday
-from roomwright.commissioning.live_meter import LiveMeter
-from roomwright.commissioning.rigs import RehearsalRig
+from roomwright.commissioning.levels.exposure_today import ExposureToday
+from roomwright.commissioning.levels.live_meter import LiveMeter
+from roomwright.commissioning.survey.rigs import RehearsalRig
 from roomwright.measurement.exposure import exposure
 from roomwright.store import create_job, open_job
 

@@ -8,7 +8,7 @@ import pytest
 from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright.analysis import capsules_m
-from roomwright.commissioning.facing import facing_of_recording, rehearse_facing
+from roomwright.commissioning.survey.facing import facing_of_recording, rehearse_facing
 from roomwright.model import Sweep
 from roomwright.rehearsal import RehearsalRoom
 from roomwright.signals import excitation

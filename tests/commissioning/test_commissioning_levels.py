@@ -6,27 +6,27 @@ import numpy as np
 import pytest
 
 from roomwright._errors import Cancelled, InputError
-from roomwright.commissioning.compose import rehearsal_device
-from roomwright.commissioning.edit_levels import (
+from roomwright.commissioning.edits.levels import (
     group_of,
     sweep_of,
     with_group_offset,
     with_level_trim,
     with_levels,
 )
-from roomwright.commissioning.level_bench import LevelBench
-from roomwright.commissioning.level_reference import (
+from roomwright.commissioning.levels.bench import LevelBench
+from roomwright.commissioning.levels.reference import (
     as_stored,
     compare_with_reference,
     return_to_reference,
     store_reference,
 )
-from roomwright.commissioning.set_levels import (
+from roomwright.commissioning.levels.set_levels import (
     check_levels,
     level_bench,
     rehearsal_bench,
     set_levels,
 )
+from roomwright.commissioning.tuning.compose import rehearsal_device
 from roomwright.measurement.metering import SoundLevelMeter
 from roomwright.model import Fault
 from roomwright.signals import from_amplitude_db, pink_noise

@@ -9,10 +9,12 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import DeviceError, InputError
-from roomwright.commissioning import edit_levels, level_assistant, set_levels
-from roomwright.commissioning.live_input import RehearsalInput, live_input
-from roomwright.commissioning.live_meter import LiveMeter
-from roomwright.commissioning.meter_words import meter_reading
+from roomwright.commissioning.edits import levels as edit_levels
+from roomwright.commissioning.levels import assistant as level_assistant
+from roomwright.commissioning.levels import set_levels
+from roomwright.commissioning.levels.live_input import RehearsalInput, live_input
+from roomwright.commissioning.levels.live_meter import LiveMeter
+from roomwright.commissioning.levels.meter_words import meter_reading
 from roomwright.measurement.metering import SoundLevelMeter
 from roomwright.store import create_job
 

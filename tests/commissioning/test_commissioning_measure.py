@@ -10,9 +10,9 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import Cancelled, DeviceError, InputError
-from roomwright.commissioning.distortion_curves import distortion_lines
-from roomwright.commissioning.edit_levels import with_level_trim, with_levels
-from roomwright.commissioning.rigs import CeilingPassed, RehearsalRig
+from roomwright.commissioning.desk.distortion import distortion_lines
+from roomwright.commissioning.edits.levels import with_level_trim, with_levels
+from roomwright.commissioning.survey.rigs import CeilingPassed, RehearsalRig
 from roomwright.model import Fault, Finding
 from roomwright.store import create_job
 from roomwright.store import folder as folder_module

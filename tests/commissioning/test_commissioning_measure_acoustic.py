@@ -9,7 +9,7 @@ import pytest
 import scipy
 
 from roomwright import commissioning
-from roomwright.commissioning.rigs import RehearsalRig
+from roomwright.commissioning.survey.rigs import RehearsalRig
 from roomwright.measurement import LOOP_BACK
 from roomwright.model import RehearsalSetup
 from roomwright.store import create_job

@@ -7,7 +7,7 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning.microphone import (
+from roomwright.commissioning.survey.microphone import (
     Calibration,
     calibration_file,
     incidence_deg,

@@ -10,7 +10,7 @@ import pytest
 
 from roomwright import handover
 from roomwright._errors import InputError
-from roomwright.commissioning import modes
+from roomwright.commissioning.tuning import modes
 from roomwright.model import OutputTuning, Tuning, problems
 
 

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 from fault_rooms import RATE, drawn_job
 
-from roomwright.commissioning.passes import PlannedTake, own_sweep
+from roomwright.commissioning.survey.passes import PlannedTake, own_sweep
 from roomwright.measurement import divided, plan_pass
 from roomwright.measurement.quality import judge_pass, judge_source
 from roomwright.model import Fault

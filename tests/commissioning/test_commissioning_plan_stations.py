@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from roomwright._errors import InputError
-from roomwright.commissioning.plan_stations import plan_stations
+from roomwright.commissioning.survey.plan_stations import plan_stations
 from roomwright.layout import walk_m
 from roomwright.model import KeepClear, Take, problems
 from roomwright.store import create_job

@@ -7,7 +7,7 @@ import pytest
 
 from roomwright import commissioning, proof
 from roomwright.commissioning import kept_verdicts
-from roomwright.commissioning.desk_view import Choice
+from roomwright.commissioning.desk.view import Choice
 from roomwright.commissioning.proof_view import (
     criterion_rows,
     drawings_behind,

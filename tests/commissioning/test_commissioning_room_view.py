@@ -5,8 +5,11 @@ import pytest
 
 from roomwright._errors import InputError
 from roomwright.acoustics import box_admittances, images, reflection_gain, speed_of_sound_m_s
-from roomwright.commissioning import edit_layout, edit_room, edit_surfaces, room_view
+from roomwright.commissioning import room_view
 from roomwright.commissioning.create import box_room, new_job
+from roomwright.commissioning.edits import layout as edit_layout
+from roomwright.commissioning.edits import room as edit_room
+from roomwright.commissioning.edits import surfaces as edit_surfaces
 from roomwright.signals import amplitude_db
 
 SIZE = (4.6, 6.0, 2.6)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from roomwright.commissioning.survey_duration import job_window_s, survey_duration
+from roomwright.commissioning.survey.duration import job_window_s, survey_duration
 from roomwright.measurement import duration_s
 from roomwright.measurement.survey_time import BETWEEN_S, MOVE_S
 from roomwright.model import Sweep, Take

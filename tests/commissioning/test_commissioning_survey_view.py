@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from roomwright import commissioning
-from roomwright.commissioning.survey_view import survey_view
+from roomwright.commissioning.survey.view import survey_view
 from roomwright.model import Fault, Finding
 from roomwright.store import create_job
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from roomwright.commissioning import edit_crossover, edit_target, edit_tuning
-from roomwright.commissioning.tuning_changes import changes_between, says_changed, tuned_job
+from roomwright.commissioning.edits import crossover as edit_crossover
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.tuning.changes import changes_between, says_changed, tuned_job
 from roomwright.model import Tuning
 from roomwright.store import create_job
 from roomwright.tuning import tuning_basis

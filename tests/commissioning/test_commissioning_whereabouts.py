@@ -7,7 +7,7 @@ import pytest
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning.whereabouts import take_over, whereabouts
+from roomwright.commissioning.survey.whereabouts import take_over, whereabouts
 from roomwright.model import Fault, RehearsalSetup, Station, Sweep
 from roomwright.rehearsal import wiring
 from roomwright.store import create_job

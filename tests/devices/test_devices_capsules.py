@@ -14,7 +14,7 @@ from sound_server import JACK, RATE, WIRE, why_not
 from roomwright import commissioning
 from roomwright._errors import DeviceError
 from roomwright.analysis import capsules_m
-from roomwright.commissioning.facing import facing_of_take
+from roomwright.commissioning.survey.facing import facing_of_take
 from roomwright.devices import check_interface
 from roomwright.measurement import Recording
 from roomwright.model import Interface, RehearsalSetup, Sweep

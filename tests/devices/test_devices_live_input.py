@@ -10,8 +10,8 @@ from sound_server import WIRE
 
 from roomwright import commissioning
 from roomwright._errors import InputError
-from roomwright.commissioning.edit_levels import with_level_trim, with_levels
-from roomwright.commissioning.live_input import live_input
+from roomwright.commissioning.edits.levels import with_level_trim, with_levels
+from roomwright.commissioning.levels.live_input import live_input
 from roomwright.store import create_job
 
 #: A microphone of which 20 Pa reach full scale hears 87 dB of noise of -30 dBFS by the wire.

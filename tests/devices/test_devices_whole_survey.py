@@ -15,7 +15,7 @@ from sound_engineer import Engineer
 from sound_server import JACK, RATE, why_not
 
 from roomwright import commissioning
-from roomwright.commissioning.rehearse import with_simulated_microphone
+from roomwright.commissioning.survey.rehearse import with_simulated_microphone
 from roomwright.model import Interface, RehearsalSetup, Sweep
 from roomwright.store import create_job, open_job
 

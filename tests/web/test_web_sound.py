@@ -10,7 +10,7 @@ from sound_server import JACK, SoundServer, why_not
 from web_server import serving
 
 from roomwright import commissioning
-from roomwright.commissioning.rehearse import with_simulated_microphone
+from roomwright.commissioning.survey.rehearse import with_simulated_microphone
 from roomwright.model import Interface, RehearsalSetup, Sweep
 from roomwright.store import create_job, load_job
 

@@ -9,7 +9,7 @@ from test_web_accessibility import found
 from web_server import READY
 
 from roomwright import commissioning
-from roomwright.commissioning import level_reference
+from roomwright.commissioning.levels import reference as level_reference
 from roomwright.model import Fault, Station, Sweep
 from roomwright.store import open_job
 

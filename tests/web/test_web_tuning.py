@@ -10,7 +10,8 @@ import pytest
 from web_server import PATIENT_MS, serving, until
 
 from roomwright import commissioning
-from roomwright.commissioning import box_room, edit_target, new_job
+from roomwright.commissioning import box_room, new_job
+from roomwright.commissioning.edits import target as edit_target
 from roomwright.model import Sweep
 from roomwright.store import create_job, open_job
 

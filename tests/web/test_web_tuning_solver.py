@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_target, modes
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.tuning import modes
 from roomwright.model import Take, Tuning
 from roomwright.store import create_job
 from roomwright.tuning import tuning_basis

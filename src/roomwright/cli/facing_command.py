@@ -12,7 +12,7 @@ from roomwright._errors import InputError
 from roomwright.cli import show
 
 if TYPE_CHECKING:
-    from roomwright.commissioning.facing import Facing
+    from roomwright.commissioning.survey.facing import Facing
     from roomwright.store import JobFolder
 
 
@@ -43,7 +43,7 @@ def facing(
 ) -> None:
     """Say by how much to turn a microphone of four capsules so that it faces ahead."""
     from roomwright import store
-    from roomwright.commissioning.facing import facing_of_recording, rehearse_facing
+    from roomwright.commissioning.survey.facing import facing_of_recording, rehearse_facing
 
     with store.open_job(job, write=live) as folder:
         if live:
@@ -64,7 +64,7 @@ def facing(
 
 def _live(folder: JobFolder, station: str) -> Facing:
     from roomwright import commissioning
-    from roomwright.commissioning.level_reference import reference_output
+    from roomwright.commissioning.levels.reference import reference_output
 
     found: list[Facing] = []
     pairs = ((reference_output(folder.job), station),)

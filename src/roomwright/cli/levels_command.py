@@ -12,7 +12,7 @@ from roomwright._errors import InputError
 from roomwright.cli import show
 
 if TYPE_CHECKING:
-    from roomwright.commissioning.set_levels import LevelRow
+    from roomwright.commissioning.levels.set_levels import LevelRow
     from roomwright.store import JobFolder
 
 
@@ -44,7 +44,7 @@ def levels(
     Noise is loud: it starts softly, and no level above the job's ceiling is aimed at.
     """
     from roomwright import store
-    from roomwright.commissioning import edit_levels
+    from roomwright.commissioning.edits import levels as edit_levels
 
     with store.open_job(job, write=True) as folder:
         wanted = folder.job
@@ -61,7 +61,8 @@ def levels(
 
 
 def _set(folder: JobFolder, *, check: bool, json: bool) -> None:
-    from roomwright.commissioning import level_reference, set_levels
+    from roomwright.commissioning.levels import reference as level_reference
+    from roomwright.commissioning.levels import set_levels
 
     bench, job, station = set_levels.rehearsal_bench(folder)
     with show.bar() as progress:
@@ -87,7 +88,8 @@ def _set(folder: JobFolder, *, check: bool, json: bool) -> None:
 
 
 def _return(folder: JobFolder, *, json: bool) -> None:
-    from roomwright.commissioning import level_reference, set_levels
+    from roomwright.commissioning.levels import reference as level_reference
+    from roomwright.commissioning.levels import set_levels
 
     bench, job, station = set_levels.rehearsal_bench(folder, level_reference.as_stored(folder.job))
     found = level_reference.compare_with_reference(job, bench, station)

@@ -54,7 +54,7 @@ def microphone(
 ) -> None:
     """Say which microphone is used and how it is calibrated; or show what the job knows of it."""
     from roomwright import store
-    from roomwright.commissioning.microphone import with_calibrator, with_microphone
+    from roomwright.commissioning.survey.microphone import with_calibrator, with_microphone
 
     with store.open_job(job, write=True) as folder:
         changed = with_microphone(

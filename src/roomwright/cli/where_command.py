@@ -23,7 +23,7 @@ def where(
 ) -> None:
     """Say where each loudspeaker really is, from the arrival times of the survey."""
     from roomwright import commissioning, store
-    from roomwright.commissioning import whereabouts
+    from roomwright.commissioning.survey import whereabouts
 
     with store.open_job(job, write=take_over) as folder, show.bar() as progress:
         survey = commissioning.responses(folder, "survey", progress)

@@ -1,15 +1,16 @@
 """The operations of a job: what a script and every face call."""
 
-from roomwright.commissioning.bass_array import ArrayProposal, propose_array, use_array
-from roomwright.commissioning.bass_compare import (
+from roomwright.commissioning.bass.array import ArrayProposal, propose_array, use_array
+from roomwright.commissioning.bass.cluster import search_places_on
+from roomwright.commissioning.bass.compare import (
     BandDecayRow,
     BassComparison,
     WayCompared,
     bass_responses,
     compare_bass,
 )
-from roomwright.commissioning.bass_design import design_bass
-from roomwright.commissioning.bass_places import (
+from roomwright.commissioning.bass.design import design_bass
+from roomwright.commissioning.bass.places import (
     PlaceChoice,
     PlaceLevels,
     PlacesFound,
@@ -20,7 +21,7 @@ from roomwright.commissioning.bass_places import (
     search_places,
     use_places,
 )
-from roomwright.commissioning.bass_wishes import (
+from roomwright.commissioning.bass.wishes import (
     candidate_places,
     mark_array,
     parse_box,
@@ -29,38 +30,41 @@ from roomwright.commissioning.bass_wishes import (
     with_keep_clear,
     without_keep_clear,
 )
-from roomwright.commissioning.choose_interface import (
+from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
+from roomwright.commissioning.demo import demo, demo_job
+from roomwright.commissioning.edits.crossover import with_crossovers
+from roomwright.commissioning.edits.outputs import output_rows
+from roomwright.commissioning.edits.survey import with_interface
+from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
+from roomwright.commissioning.imports.index_cells import IndexCells, read_cells, write_cells
+from roomwright.commissioning.imports.propose_index import (
+    Proposal,
+    propose_index,
+    proposed_stations,
+)
+from roomwright.commissioning.imports.recordings import import_recordings, problems_by_line
+from roomwright.commissioning.prove import Proved, judged, prove
+from roomwright.commissioning.state import StageState, misplaced, stages
+from roomwright.commissioning.survey.choose_interface import (
     InterfaceRow,
     check_job_interface,
     interface_rows,
     wiring_words,
 )
-from roomwright.commissioning.cluster import search_places_on
-from roomwright.commissioning.create import box_room, new_job, parse_rate, parse_size
-from roomwright.commissioning.demo import demo, demo_job
-from roomwright.commissioning.diagnose import survey_findings
-from roomwright.commissioning.edit_crossover import with_crossovers
-from roomwright.commissioning.edit_outputs import output_rows
-from roomwright.commissioning.edit_survey import with_interface
-from roomwright.commissioning.hand_over import HandedOver, hand_over, handed_files, settings_table
-from roomwright.commissioning.imports import import_recordings, problems_by_line
-from roomwright.commissioning.index_cells import IndexCells, read_cells, write_cells
-from roomwright.commissioning.measure import all_pairs, chosen_pairs, measure
-from roomwright.commissioning.plan_stations import StationPlan, plan_stations
-from roomwright.commissioning.playback import read_playback, write_playback
-from roomwright.commissioning.procedure import SurveyState
-from roomwright.commissioning.propose_index import Proposal, propose_index, proposed_stations
-from roomwright.commissioning.prove import Proved, judged, prove
-from roomwright.commissioning.redo import missing_pairs, redo
-from roomwright.commissioning.rehearse import Surveyed, rehearse
-from roomwright.commissioning.responses import responses
-from roomwright.commissioning.rigs import Rig, open_rig
-from roomwright.commissioning.state import StageState, misplaced, stages
-from roomwright.commissioning.survey_duration import SurveyDuration, survey_duration
-from roomwright.commissioning.survey_view import SurveyView, TakeView, survey_plan, survey_view
-from roomwright.commissioning.tune import Tuned, tune, tuning_limits
-from roomwright.commissioning.write_stations import StationFiles, write_stations
-from roomwright.commissioning.write_sweep import write_sweep
+from roomwright.commissioning.survey.diagnose import survey_findings
+from roomwright.commissioning.survey.duration import SurveyDuration, survey_duration
+from roomwright.commissioning.survey.measure import all_pairs, chosen_pairs, measure
+from roomwright.commissioning.survey.plan_stations import StationPlan, plan_stations
+from roomwright.commissioning.survey.playback import read_playback, write_playback
+from roomwright.commissioning.survey.procedure import SurveyState
+from roomwright.commissioning.survey.redo import missing_pairs, redo
+from roomwright.commissioning.survey.rehearse import Surveyed, rehearse
+from roomwright.commissioning.survey.responses import responses
+from roomwright.commissioning.survey.rigs import Rig, open_rig
+from roomwright.commissioning.survey.view import SurveyView, TakeView, survey_plan, survey_view
+from roomwright.commissioning.survey.write_stations import StationFiles, write_stations
+from roomwright.commissioning.survey.write_sweep import write_sweep
+from roomwright.commissioning.tuning.tune import Tuned, tune, tuning_limits
 from roomwright.layout import audit
 
 __all__ = [

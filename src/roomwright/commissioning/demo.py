@@ -5,14 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 from roomwright._progress import Progress, part, silent
-from roomwright.commissioning.bass_array import propose_array, use_array
-from roomwright.commissioning.bass_design import design_bass
-from roomwright.commissioning.bass_wishes import with_bass, with_bass_grid
+from roomwright.commissioning.bass.array import propose_array, use_array
+from roomwright.commissioning.bass.design import design_bass
+from roomwright.commissioning.bass.wishes import with_bass, with_bass_grid
 from roomwright.commissioning.create import box_room, new_job
 from roomwright.commissioning.hand_over import HandedOver, hand_over
 from roomwright.commissioning.prove import prove
-from roomwright.commissioning.rehearse import rehearse
-from roomwright.commissioning.tune import tune
+from roomwright.commissioning.survey.rehearse import rehearse
+from roomwright.commissioning.tuning.tune import tune
 from roomwright.layout import seat_stations
 from roomwright.model import Job, Sweep
 from roomwright.store import create_job

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
-from roomwright.commissioning.bass_compare import compare_bass
+from roomwright.commissioning.bass.compare import compare_bass
 from roomwright.commissioning.prove import Proved, judged
 from roomwright.model import Handover, Job, digest
 from roomwright.store import JobFolder, encode_wav

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright import __version__
-from roomwright.commissioning.responses import Stage, cache_key, takes_of
+from roomwright.commissioning.survey.responses import Stage, cache_key, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.model import Finding, Job, digest
 from roomwright.proof import RoomDecay, Verdict, judge, read_decay

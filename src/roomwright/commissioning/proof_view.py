@@ -10,9 +10,9 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from roomwright.commissioning.desk_view import MEAN_SEATS, Choice, Kind
+from roomwright.commissioning.desk.view import MEAN_SEATS, Choice, Kind
 from roomwright.commissioning.prove import Proved
-from roomwright.commissioning.recorder import noise_station
+from roomwright.commissioning.survey.recorder import noise_station
 from roomwright.model import Job
 from roomwright.proof import Drawing, Verdict, drawings
 

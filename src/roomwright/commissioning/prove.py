@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.kept_verdicts import verdicts_on
-from roomwright.commissioning.passes import PlannedTake
-from roomwright.commissioning.rehearse import record
-from roomwright.commissioning.responses import responses, takes_of
+from roomwright.commissioning.survey.passes import PlannedTake
+from roomwright.commissioning.survey.rehearse import record
+from roomwright.commissioning.survey.responses import responses, takes_of
 from roomwright.measurement import LOOP_BACK, ResponseSet
 from roomwright.model import Finding, Job, Proof, Tuning, digest
 from roomwright.proof import RoomDecay, Verdict

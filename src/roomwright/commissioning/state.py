@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from roomwright.commissioning.circumstances import changed_since
-from roomwright.commissioning.edit_outputs import output_rows
+from roomwright.commissioning.edits.outputs import output_rows
 from roomwright.commissioning.hand_over import handover_basis
 from roomwright.commissioning.plan_view import unit_label
-from roomwright.commissioning.responses import takes_of
+from roomwright.commissioning.survey.circumstances import changed_since
+from roomwright.commissioning.survey.responses import takes_of
 from roomwright.layout import PlacementRow, audit
 from roomwright.model import Job, digest
 from roomwright.tuning import tuning_basis

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from roomwright.commissioning.survey_view import own_range_hz, worth_of
+from roomwright.commissioning.survey.view import own_range_hz, worth_of
 from roomwright.measurement import MeasuredResponse
 from roomwright.measurement.octaves import OCTAVES_HZ
 from roomwright.model import Diagnosis, Job, Overlap, Take

@@ -12,9 +12,11 @@ from weakref import WeakKeyDictionary
 from nicegui import background_tasks, ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning.curves import QUANTITIES, SMOOTHINGS, WHOLE, Quantity, Window
-from roomwright.commissioning.decay_map import DecayMap, decay_map
-from roomwright.commissioning.desk_view import (
+from roomwright.commissioning.desk.curves import QUANTITIES, SMOOTHINGS, WHOLE, Quantity, Window
+from roomwright.commissioning.desk.decay_map import DecayMap, decay_map
+from roomwright.commissioning.desk.distortion import distortion_lines
+from roomwright.commissioning.desk.earlier import EarlierTuning, earlier_tunings
+from roomwright.commissioning.desk.view import (
     MEAN_ALL,
     MEAN_SEATS,
     Choice,
@@ -22,9 +24,7 @@ from roomwright.commissioning.desk_view import (
     Kind,
     desk_view,
 )
-from roomwright.commissioning.distortion_curves import distortion_lines
-from roomwright.commissioning.earlier import EarlierTuning, earlier_tunings
-from roomwright.commissioning.responses import takes_of
+from roomwright.commissioning.survey.responses import takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.tuning import predict
 from roomwright.web.components.graph_desk import FREQUENCY, Axis, Curve, GraphDesk, distinct

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from roomwright.commissioning.decay_map import RANGE_DB, RISE_S, STEP_S, DecayMap
-from roomwright.commissioning.waterfall import waterfall
+from roomwright.commissioning.desk.decay_map import RANGE_DB, RISE_S, STEP_S, DecayMap
+from roomwright.commissioning.desk.waterfall import waterfall
 from roomwright.web.components.graph_desk import FREQUENCY, Axis, Curve, GraphDesk, Map, distinct
 
 _HOW = (

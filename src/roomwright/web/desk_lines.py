@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.commissioning.desk_view import MEAN_ALL, MEAN_SEATS, Choice, DeskLine, DeskView
+from roomwright.commissioning.desk.view import MEAN_ALL, MEAN_SEATS, Choice, DeskLine, DeskView
 from roomwright.web.components.graph_desk import Band, Curve
 from roomwright.web.desk_looks import listed, look_of
 from roomwright.web.page import JobPage

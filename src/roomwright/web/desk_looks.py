@@ -6,8 +6,8 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Final
 
-from roomwright.commissioning.curve_scales import Scale
-from roomwright.commissioning.desk_view import (
+from roomwright.commissioning.desk.scales import Scale
+from roomwright.commissioning.desk.view import (
     MEAN_ALL,
     MEAN_SEATS,
     Choice,

@@ -6,7 +6,7 @@ from typing import Literal
 
 from nicegui import ui
 
-from roomwright.commissioning.edit_layout import moved
+from roomwright.commissioning.edits.layout import moved
 from roomwright.commissioning.lengths import parse_length
 from roomwright.model import Point
 from roomwright.web.fields import Entry

@@ -11,10 +11,10 @@ from weakref import WeakKeyDictionary
 
 from roomwright._errors import DeviceError, InputError
 from roomwright._progress import Progress
-from roomwright.commissioning.exposure_today import ExposureToday
-from roomwright.commissioning.live_input import LiveInput, With, live_input
-from roomwright.commissioning.live_meter import LevelName, LiveMeter, MeterView
-from roomwright.commissioning.set_levels import LevelRow
+from roomwright.commissioning.levels.exposure_today import ExposureToday
+from roomwright.commissioning.levels.live_input import LiveInput, With, live_input
+from roomwright.commissioning.levels.live_meter import LevelName, LiveMeter, MeterView
+from roomwright.commissioning.levels.set_levels import LevelRow
 from roomwright.web.session import JobSession
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from roomwright import commissioning
 from roomwright._errors import Cancelled
 from roomwright._progress import Progress
 from roomwright.commissioning import Surveyed, SurveyState
-from roomwright.commissioning.facing import Facing
-from roomwright.commissioning.redo import Pair
+from roomwright.commissioning.survey.facing import Facing
+from roomwright.commissioning.survey.redo import Pair
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Station, Take
 from roomwright.web.live import live

@@ -9,8 +9,8 @@ from typing import Final, Literal
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning.bass_plan import box_of, is_of_box, with_box_moved, with_places
-from roomwright.commissioning.edit_layout import moved
+from roomwright.commissioning.bass.plan import box_of, is_of_box, with_box_moved, with_places
+from roomwright.commissioning.edits.layout import moved
 from roomwright.commissioning.plan_view import PlanItem, PlanView, place_says, plan_view
 from roomwright.model import Job, Point
 from roomwright.web.components.plan import Plan, PlanMove

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from roomwright._errors import Cancelled, InputError, JobError
 from roomwright._progress import Progress
 from roomwright.commissioning import StageState, responses, stages
-from roomwright.commissioning.responses import Stage, takes_of
+from roomwright.commissioning.survey.responses import Stage, takes_of
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, digest
 from roomwright.store import JobFolder, dump_job, load_job, open_job, read_text

@@ -8,7 +8,7 @@ from typing import Protocol
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning.edit_surfaces import shares_of, with_absorption, with_surface
+from roomwright.commissioning.edits.surfaces import shares_of, with_absorption, with_surface
 from roomwright.model import OCTAVE_BANDS_HZ, Job, Surface
 from roomwright.standards.materials import MATERIALS
 from roomwright.web.elements import Word

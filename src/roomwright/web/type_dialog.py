@@ -7,7 +7,7 @@ from typing import Final, Literal, cast, get_args
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning.edit_layout import with_model
+from roomwright.commissioning.edits.layout import with_model
 from roomwright.model import DirectivityClass, LoudspeakerModel
 from roomwright.web.elements import Word
 from roomwright.web.fields import read_number

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nicegui.element import Element
 
-from roomwright.commissioning.meter_words import MeterReading
+from roomwright.commissioning.levels.meter_words import MeterReading
 
 
 class LevelMeter(Element, component="level_meter.js"):

@@ -6,7 +6,7 @@ from typing import Final, Self
 
 from nicegui import ui
 
-from roomwright.commissioning.desk_view import Choice
+from roomwright.commissioning.desk.view import Choice
 from roomwright.commissioning.proof_view import scale_of_drawing
 from roomwright.proof import Drawing
 from roomwright.web import desk

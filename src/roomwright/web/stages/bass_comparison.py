@@ -11,9 +11,9 @@ import numpy as np
 from nicegui import background_tasks, ui
 
 from roomwright.commissioning import BassComparison
-from roomwright.commissioning.bass_compare import WayCompared, is_asked_for
-from roomwright.commissioning.bass_pressure import BassMap, BassMaps, bass_maps
-from roomwright.commissioning.bass_sheet import (
+from roomwright.commissioning.bass.compare import WayCompared, is_asked_for
+from roomwright.commissioning.bass.pressure import BassMap, BassMaps, bass_maps
+from roomwright.commissioning.bass.sheet import (
     WAY_WORDS,
     SheetRow,
     comparison_sheet,

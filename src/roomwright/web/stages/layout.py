@@ -9,9 +9,10 @@ from typing import Final
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning import audit, edit_layout
-from roomwright.commissioning.bass_plan import box_of
-from roomwright.commissioning.bass_wishes import ArrayMark, mark_of
+from roomwright.commissioning import audit
+from roomwright.commissioning.bass.plan import box_of
+from roomwright.commissioning.bass.wishes import ArrayMark, mark_of
+from roomwright.commissioning.edits import layout as edit_layout
 from roomwright.commissioning.plan_view import angle_words, unit_label
 from roomwright.layout import PlacementRow
 from roomwright.model import Finding, Job, gathered

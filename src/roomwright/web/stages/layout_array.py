@@ -8,8 +8,8 @@ from nicegui import ui
 
 from roomwright._errors import InputError
 from roomwright.commissioning import ArrayProposal, propose_array, use_array
-from roomwright.commissioning.bass_array import array_trouble
-from roomwright.commissioning.bass_wishes import ArrayMark, mark_of, with_mark
+from roomwright.commissioning.bass.array import array_trouble
+from roomwright.commissioning.bass.wishes import ArrayMark, mark_of, with_mark
 from roomwright.model import Job
 from roomwright.web.elements import SECOND, Part, Word
 from roomwright.web.fields import Entry, read_number

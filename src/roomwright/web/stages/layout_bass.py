@@ -15,8 +15,8 @@ from roomwright.commissioning import (
     search_places,
     use_places,
 )
-from roomwright.commissioning.bass_plan import places_say, with_new_box
-from roomwright.commissioning.bass_standing import (
+from roomwright.commissioning.bass.plan import places_say, with_new_box
+from roomwright.commissioning.bass.standing import (
     Standing,
     StandingFigures,
     stand,

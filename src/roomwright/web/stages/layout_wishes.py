@@ -10,7 +10,7 @@ from nicegui import ui
 
 from roomwright._errors import InputError
 from roomwright.commissioning import with_bass, without_keep_clear
-from roomwright.commissioning.bass_plan import named_box, with_box, with_box_renamed
+from roomwright.commissioning.bass.plan import named_box, with_box, with_box_renamed
 from roomwright.commissioning.lengths import parse_length
 from roomwright.model import Job, KeepClear
 from roomwright.web.elements import SECOND, Part, Word

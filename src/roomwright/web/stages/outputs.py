@@ -9,8 +9,8 @@ from typing import Final
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_outputs
-from roomwright.commissioning.edit_outputs import OutputRow
+from roomwright.commissioning.edits import outputs as edit_outputs
+from roomwright.commissioning.edits.outputs import OutputRow
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Job
 from roomwright.web.elements import SECOND, Part, style

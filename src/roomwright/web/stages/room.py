@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_room, edit_surfaces
+from roomwright.commissioning.edits import room as edit_room
+from roomwright.commissioning.edits import surfaces as edit_surfaces
 from roomwright.commissioning.lengths import parse_length
 from roomwright.commissioning.room_view import room_says
 from roomwright.model import Job, Point, Room

@@ -12,12 +12,13 @@ from nicegui import background_tasks, ui
 from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import TakeView, edit_survey
-from roomwright.commissioning.desk_view import Choice
-from roomwright.commissioning.edit_room import with_station_at
+from roomwright.commissioning import TakeView
+from roomwright.commissioning.desk.view import Choice
+from roomwright.commissioning.edits import survey as edit_survey
+from roomwright.commissioning.edits.room import with_station_at
 from roomwright.commissioning.plan_view import unit_label
-from roomwright.commissioning.redo import Pair
-from roomwright.commissioning.survey_view import SourceView
+from roomwright.commissioning.survey.redo import Pair
+from roomwright.commissioning.survey.view import SourceView
 from roomwright.model import Finding, Take, gathered
 from roomwright.web.components.plan import Plan, PlanMove
 from roomwright.web.components.take_table import TakeCell, TakeLine, TakeTable

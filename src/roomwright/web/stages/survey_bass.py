@@ -8,7 +8,7 @@ from typing import Final
 from nicegui import ui
 
 from roomwright.commissioning import with_bass_grid
-from roomwright.commissioning.bass_stations import (
+from roomwright.commissioning.bass.stations import (
     SuggestedStations,
     held_back_names,
     stations_say,

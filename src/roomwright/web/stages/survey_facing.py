@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roomwright.commissioning.facing import Facing
+from roomwright.commissioning.survey.facing import Facing
 from roomwright.web.components.turn_dial import TurnDial
 from roomwright.web.elements import Word
 

@@ -14,9 +14,10 @@ from nicegui import ui
 from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import Proposal, edit_survey
-from roomwright.commissioning.imports import REFERENCE
-from roomwright.commissioning.responses import Stage
+from roomwright.commissioning import Proposal
+from roomwright.commissioning.edits import survey as edit_survey
+from roomwright.commissioning.imports.recordings import REFERENCE
+from roomwright.commissioning.survey.responses import Stage
 from roomwright.web.components.drop_zone import DropZone
 from roomwright.web.elements import PRIMARY, SECOND, focus_first
 from roomwright.web.page import JobPage

@@ -10,9 +10,9 @@ from typing import Final
 from nicegui import ui
 
 from roomwright.commissioning import IndexCells, Proposal
-from roomwright.commissioning.imports import REFERENCE, importable_sources
-from roomwright.commissioning.index_cells import FIRST_LINE
-from roomwright.commissioning.responses import Stage
+from roomwright.commissioning.imports.index_cells import FIRST_LINE
+from roomwright.commissioning.imports.recordings import REFERENCE, importable_sources
+from roomwright.commissioning.survey.responses import Stage
 from roomwright.web.elements import Word, style
 from roomwright.web.page import JobPage
 from roomwright.web.uploads import Uploads

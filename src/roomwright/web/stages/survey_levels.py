@@ -10,11 +10,14 @@ from nicegui import ui
 
 from roomwright._errors import DeviceError, InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import edit_levels, level_assistant, level_reference, set_levels
-from roomwright.commissioning.edit_survey import with_interface
-from roomwright.commissioning.live_input import LiveInput
+from roomwright.commissioning.edits import levels as edit_levels
+from roomwright.commissioning.edits.survey import with_interface
+from roomwright.commissioning.levels import assistant as level_assistant
+from roomwright.commissioning.levels import reference as level_reference
+from roomwright.commissioning.levels import set_levels
+from roomwright.commissioning.levels.live_input import LiveInput
+from roomwright.commissioning.levels.set_levels import LevelRow
 from roomwright.commissioning.plan_view import unit_label
-from roomwright.commissioning.set_levels import LevelRow
 from roomwright.model import Job, LevelGroup
 from roomwright.web.components.level_table import LevelLine, LevelTable
 from roomwright.web.elements import PRIMARY, SECOND, Word, style

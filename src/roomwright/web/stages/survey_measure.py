@@ -11,10 +11,11 @@ from nicegui.events import KeyEventArguments
 from roomwright import commissioning
 from roomwright._errors import InputError
 from roomwright._progress import Progress
-from roomwright.commissioning import Surveyed, edit_levels
+from roomwright.commissioning import Surveyed
+from roomwright.commissioning.edits import levels as edit_levels
 from roomwright.commissioning.plan_view import unit_label
-from roomwright.commissioning.redo import Pair
-from roomwright.commissioning.survey_words import next_station, place_words, state_words
+from roomwright.commissioning.survey.redo import Pair
+from roomwright.commissioning.survey.words import next_station, place_words, state_words
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Take
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style

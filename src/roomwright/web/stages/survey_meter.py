@@ -8,8 +8,8 @@ from nicegui import ui
 from nicegui.events import ValueChangeEventArguments
 
 from roomwright._errors import DeviceError, InputError
-from roomwright.commissioning.live_meter import LEVEL_NAMES, LevelName
-from roomwright.commissioning.meter_words import meter_reading
+from roomwright.commissioning.levels.live_meter import LEVEL_NAMES, LevelName
+from roomwright.commissioning.levels.meter_words import meter_reading
 from roomwright.web.components.level_meter import LevelMeter
 from roomwright.web.elements import PRIMARY, SECOND, Word
 from roomwright.web.live import Live, live

@@ -12,9 +12,9 @@ from nicegui import ui
 from numpy.typing import NDArray
 
 from roomwright._progress import Progress
-from roomwright.commissioning import microphone
-from roomwright.commissioning.live_input import LiveInput
-from roomwright.commissioning.microphone_words import (
+from roomwright.commissioning.levels.live_input import LiveInput
+from roomwright.commissioning.survey import microphone
+from roomwright.commissioning.survey.microphone_words import (
     full_scale_text,
     microphone_words,
     millimetres,

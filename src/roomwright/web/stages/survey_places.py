@@ -10,10 +10,10 @@ from nicegui import background_tasks, ui
 from nicegui.events import ValueChangeEventArguments
 
 from roomwright._errors import InputError
-from roomwright.commissioning.facing import Facing, facing_of_recording, rehearse_facing
-from roomwright.commissioning.level_reference import reference_output
+from roomwright.commissioning.levels.reference import reference_output
 from roomwright.commissioning.plan_view import unit_label
-from roomwright.commissioning.whereabouts import Whereabouts, take_over, whereabouts
+from roomwright.commissioning.survey.facing import Facing, facing_of_recording, rehearse_facing
+from roomwright.commissioning.survey.whereabouts import Whereabouts, take_over, whereabouts
 from roomwright.web.components.drop_zone import DropZone
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
 from roomwright.web.fields import number_in

@@ -9,7 +9,7 @@ from typing import Final, get_args
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_survey
+from roomwright.commissioning.edits import survey as edit_survey
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.model import Fault, Job
 from roomwright.web.elements import SECOND, Part, focus_first

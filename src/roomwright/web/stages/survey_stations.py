@@ -7,9 +7,13 @@ from typing import Final
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning.plan_stations import AROUND_EACH_SEAT, StationTask, plan_stations
-from roomwright.commissioning.survey_duration import survey_duration
-from roomwright.commissioning.write_stations import StationFiles, write_stations
+from roomwright.commissioning.survey.duration import survey_duration
+from roomwright.commissioning.survey.plan_stations import (
+    AROUND_EACH_SEAT,
+    StationTask,
+    plan_stations,
+)
+from roomwright.commissioning.survey.write_stations import StationFiles, write_stations
 from roomwright.model import Finding, Job
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word
 from roomwright.web.fields import number_in

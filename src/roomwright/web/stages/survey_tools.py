@@ -9,7 +9,7 @@ from weakref import WeakKeyDictionary
 
 from nicegui import background_tasks, ui
 
-from roomwright.commissioning.redo import Pair
+from roomwright.commissioning.survey.redo import Pair
 from roomwright.web.elements import SECOND, style
 from roomwright.web.live import live
 from roomwright.web.page import JobPage

@@ -10,19 +10,21 @@ from typing import Any, Final
 from nicegui import background_tasks, ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning import edit_target, edit_tuning, modes
-from roomwright.commissioning.edit_target import Side
-from roomwright.commissioning.live import Live
-from roomwright.commissioning.tune import can_be_tuned
-from roomwright.commissioning.tuning_changes import says_changed
-from roomwright.commissioning.tuning_handles import (
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.edits.target import Side
+from roomwright.commissioning.tuning import modes
+from roomwright.commissioning.tuning.changes import says_changed
+from roomwright.commissioning.tuning.handles import (
     with_filter_at,
     with_filter_drawn,
     with_handle_at,
     without_filter,
     without_handle,
 )
-from roomwright.commissioning.tuning_scope import units_of
+from roomwright.commissioning.tuning.live import Live
+from roomwright.commissioning.tuning.scope import units_of
+from roomwright.commissioning.tuning.tune import can_be_tuned
 from roomwright.model import Biquad, Job
 from roomwright.web.components.graph_desk import FREQUENCY, Axis, GraphDesk, Moved, PointMoved
 from roomwright.web.elements import Word

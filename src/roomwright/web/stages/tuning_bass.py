@@ -15,9 +15,9 @@ from roomwright.commissioning import (
     design_bass,
     with_bass,
 )
-from roomwright.commissioning.bass_array import array_trouble
-from roomwright.commissioning.bass_compare import WayCompared, compared_from, use_way
-from roomwright.commissioning.tune import can_be_tuned
+from roomwright.commissioning.bass.array import array_trouble
+from roomwright.commissioning.bass.compare import WayCompared, compared_from, use_way
+from roomwright.commissioning.tuning.tune import can_be_tuned
 from roomwright.model import Job
 from roomwright.web.elements import PRIMARY, SECOND, Word
 from roomwright.web.session import JobSession

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_crossover
-from roomwright.commissioning.edit_crossover import crossover_shared_by
+from roomwright.commissioning.edits import crossover as edit_crossover
+from roomwright.commissioning.edits.crossover import crossover_shared_by
 from roomwright.web.elements import Word
 from roomwright.web.stages.tuning_fields import NumberField, Panel
 

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_tuning
-from roomwright.commissioning.tuning_handles import (
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.tuning.handles import (
     FilterPoint,
     filter_points,
     with_filter_at,
     without_filter,
 )
-from roomwright.commissioning.tuning_scope import units_of
+from roomwright.commissioning.tuning.scope import units_of
 from roomwright.model import Biquad, ByHand, Job
 from roomwright.web.elements import Word
 from roomwright.web.stages.tuning_fields import NumberField, Panel, small_button

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from nicegui import ui
 
 from roomwright._errors import InputError
-from roomwright.commissioning import modes
+from roomwright.commissioning.tuning import modes
 from roomwright.web.elements import Word
 from roomwright.web.stages.tuning_fields import NumberField, Panel, small_button
 

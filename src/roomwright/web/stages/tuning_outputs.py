@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_tuning
-from roomwright.commissioning.tuning_scope import units_of
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.tuning.scope import units_of
 from roomwright.model import OutputTuning, TuningLimits
 from roomwright.web.elements import Word
 from roomwright.web.stages.tuning_fields import NumberField, Panel, small_button

@@ -13,8 +13,8 @@ from functools import partial
 
 from roomwright._errors import Cancelled, InputError
 from roomwright._progress import Progress, part
-from roomwright.commissioning import edit_tuning
-from roomwright.commissioning.tune import can_be_tuned, solved
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.tuning.tune import can_be_tuned, solved
 from roomwright.model import Job, Tuning
 from roomwright.web.session import JobSession
 from roomwright.web.stages.tuning_view import plan_for

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
 
-from roomwright.commissioning.tune import can_be_tuned
+from roomwright.commissioning.tuning.tune import can_be_tuned
 from roomwright.web.components.live_word import LiveWord
 from roomwright.web.elements import SECOND, Word
 from roomwright.web.stages import tuning_solver

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 from nicegui import ui
 
-from roomwright.commissioning import edit_target
-from roomwright.commissioning.edit_target import Side, target_shared_by
-from roomwright.commissioning.tuning_handles import usual_range_to_follow
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.edits.target import Side, target_shared_by
+from roomwright.commissioning.tuning.handles import usual_range_to_follow
 from roomwright.model import RollOff, Target
 from roomwright.web.elements import Word
 from roomwright.web.stages.tuning_fields import NumberField, Panel, small_button

@@ -7,16 +7,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from roomwright._progress import Progress, silent
-from roomwright.commissioning import (
-    edit_target,
-    edit_tuning,
-    live,
-    modes,
-    tuning_changes,
-    tuning_scope,
-)
-from roomwright.commissioning.live import Live, Measured, Predicted
-from roomwright.commissioning.tuning_handles import (
+from roomwright.commissioning.edits import target as edit_target
+from roomwright.commissioning.edits import tuning as edit_tuning
+from roomwright.commissioning.tuning import changes as tuning_changes
+from roomwright.commissioning.tuning import live, modes
+from roomwright.commissioning.tuning import scope as tuning_scope
+from roomwright.commissioning.tuning.handles import (
     FilterPoint,
     TargetHandle,
     drawn_range_db,
@@ -24,6 +20,7 @@ from roomwright.commissioning.tuning_handles import (
     level_handles,
     target_handles,
 )
+from roomwright.commissioning.tuning.live import Live, Measured, Predicted
 from roomwright.measurement import ResponseSet
 from roomwright.model import Job, Tuning
 from roomwright.tuning import plan_of

@@ -1,0 +1,1 @@
+"""Bass: places, arrays, the ways to feed the subwoofers, and their comparison."""

@@ -1,0 +1,1 @@
+"""What the graph desk draws."""

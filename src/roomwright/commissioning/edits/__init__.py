@@ -1,0 +1,1 @@
+"""Edits of a job, one module for each kind of thing edited."""

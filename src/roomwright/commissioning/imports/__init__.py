@@ -1,0 +1,1 @@
+"""Recordings and responses made elsewhere, and the index that lists them."""

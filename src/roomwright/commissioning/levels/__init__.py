@@ -1,0 +1,1 @@
+"""Levels: the meter, the level assistant, and the survey's reference level."""

@@ -1,0 +1,1 @@
+"""The survey: measuring, repeating, reading and judging takes."""
