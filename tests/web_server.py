@@ -18,6 +18,9 @@ READY = "body:not([inert])"
 #: What is waited for comes, if at all, within this, on a machine that is busy with other tests.
 PATIENT_MS = 60_000
 
+#: A whole survey, tuning or proof, on such a machine.
+LONG_MS = 240_000
+
 
 def until(page, look, wanted=True):
     """Wait until `look()` is what is wanted, or true, of what cannot be waited for on the page."""

@@ -7,7 +7,7 @@ import contextlib
 import pytest
 from sound_cinema import dry, heard_in
 from sound_server import JACK, SoundServer, why_not
-from web_server import serving
+from web_server import LONG_MS, serving
 
 from roomwright import commissioning
 from roomwright.commissioning.survey.rehearse import with_simulated_microphone
@@ -107,7 +107,7 @@ def test_a_station_is_measured_through_the_sound_server_by_the_screens(window, r
     page.locator(".rw-next-station", has_text="Microphone to").wait_for()
     room.hurry()  # the stream is open by now, and no samples are lost from here on
     page.get_by_role("button", name="It stands there: go on (Enter)").click()
-    page.locator(".rw-next-station", has_text="Nothing is missing").wait_for()
+    page.locator(".rw-next-station", has_text="Nothing is missing").wait_for(timeout=LONG_MS)
     page.locator(".rw-verdict-list li", has_text="good").nth(2).wait_for()
     page.locator(".rw-task").wait_for(state="hidden")
     takes = saved(folder).takes

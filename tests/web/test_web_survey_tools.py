@@ -6,7 +6,7 @@ import math
 
 import pytest
 from test_web_accessibility import found
-from web_server import READY
+from web_server import LONG_MS, READY
 
 from roomwright import commissioning
 from roomwright.commissioning.levels import reference as level_reference
@@ -225,7 +225,7 @@ def test_a_survey_gives_verdicts_is_stopped_and_goes_on(tool):
     assert 0 < made < wanted
     rest = page.get_by_role("region", name="Measure").get_by_role("button", name="missing")
     rest.click()
-    page.get_by_text("Nothing is missing").wait_for()
+    page.get_by_text("Nothing is missing").wait_for(timeout=LONG_MS)
     page.locator(".rw-task").wait_for(state="hidden")
     assert len(served.job.takes) == wanted
     before = {(take.source, take.station): take.file for take in served.job.takes}

@@ -6,10 +6,9 @@ import json
 import re
 
 import pytest
+from web_server import LONG_MS
 
 pytestmark = pytest.mark.browser
-
-LONG_MS = 240_000
 
 
 def test_from_an_empty_folder_of_jobs_to_the_report(served, window):
