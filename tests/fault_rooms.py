@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from roomwright.commissioning.survey.diagnose import diagnose
-from roomwright.commissioning.survey.passes import PlannedTake, planned_takes
+from roomwright.commissioning.survey.passes import PlannedTake, own_sweep
 from roomwright.measurement import collect
 from roomwright.measurement.quality import JudgedTake, judge_take
 from roomwright.model import (
@@ -296,7 +296,8 @@ def measure(
             take, signals = whole, {output.number: whole.ready[0]}
             if own_bands:
                 level_dbfs = job.sweep.level_dbfs
-                (take,) = planned_takes(job, [output.drives], level_dbfs, "loop-back")
+                sweep = own_sweep(job, output.drives, level_dbfs, "loop-back")
+                take = PlannedTake((output.drives,), (sweep,))
                 signals = dict(take.signals(job))
             recording = room.play_and_record(signals)
             judged[output.drives, station.id] = judge_take(

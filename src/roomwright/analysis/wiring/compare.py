@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from roomwright.analysis.wiring.drawn import by_drawing
 from roomwright.analysis.wiring.places import misplaced
 from roomwright.analysis.wiring.polarity import reversed_units
 from roomwright.analysis.wiring.shapes import exchanged_kinds, too_soft, wrong_ways
@@ -53,7 +54,8 @@ def compare(heard: HeardSystem) -> tuple[Diagnosis, ...]:
         one_way &= still
     found = _explained(found, places, one_way)
     wrong = _named(d for d in found if d.kind != "noise_event")
-    found += reversed_units(heard, wrong)
+    found += by_drawing(heard, wrong)
+    found += reversed_units(heard, _named(d for d in found if d.kind != "noise_event"))
     return (*stations, *found)
 
 

@@ -45,10 +45,10 @@ def fronts_s(heard: HeardSystem, row: int) -> F:
     flat = _flattened(heard, row)
     band = band_of(heard, row)
     late = arrival_s(flat, heard.sampling_rate_hz, band)
-    return np.where(heard.usable[row] & _reaches(heard, row), late, np.nan)
+    return np.where(heard.usable[row] & reaches_beyond(heard, row), late, np.nan)
 
 
-def _reaches(heard: HeardSystem, row: int) -> bool:
+def reaches_beyond(heard: HeardSystem, row: int) -> bool:
     """Whether what was heard of units like one reaches beyond its range, where its front is.
 
     A sweep that stays within a subwoofer's range leaves nothing there.

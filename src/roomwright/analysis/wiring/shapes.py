@@ -7,6 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from roomwright.analysis.wiring.drawn import strangers
+from roomwright.analysis.wiring.fronts import reaches_beyond
 from roomwright.analysis.wiring.system import BANDS_HZ, HeardSystem, PlannedUnit
 from roomwright.model import Diagnosis
 from roomwright.signals import nominal_words
@@ -49,7 +51,8 @@ def exchanged_kinds(heard: HeardSystem) -> tuple[Diagnosis, ...]:
     looks_other: dict[bool, list[int]] = {}
     gains: dict[int, float] = {}
     for subwoofer in (False, True):
-        rows = heard.rows(subwoofers=subwoofer)
+        # Within a subwoofer's range alone the shape of a loudspeaker is hardly another.
+        rows = [r for r in heard.rows(subwoofers=subwoofer) if reaches_beyond(heard, r)]
         looks_other[subwoofer] = []
         for row in rows:
             own = _kind_db(heard, found_db, row, subwoofers=subwoofer, rank=0)
@@ -58,7 +61,11 @@ def exchanged_kinds(heard: HeardSystem) -> tuple[Diagnosis, ...]:
             if own - other > _OTHER_KIND_DB:
                 looks_other[subwoofer].append(row)
                 gains[row] = own - other
-    if len(looks_other[False]) != 1 or len(looks_other[True]) != 1:
+    main = looks_other[False][0] if len(looks_other[False]) == 1 else None
+    for row, (other, _) in strangers(heard).items():
+        if other == main:
+            looks_other[True].append(row)
+    if main is None or len(looks_other[True]) != 1:
         return ()
     one, two = heard.units[looks_other[False][0]].id, heard.units[looks_other[True][0]].id
     evidence = min(gains.values())

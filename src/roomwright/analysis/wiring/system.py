@@ -43,6 +43,26 @@ class PlannedUnit:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class DrawnBass:
+    """What the drawn room lets expect of the early bass of S units at P stations.
+
+    Attributes
+    ----------
+    frequency_hz
+        Shape (F,).
+    damping_per_s
+        All sound is damped by exp(-damping t): what is late, and depends on what walls and
+        furniture absorb, counts less.
+    responses
+        By data sheet and place, up to a factor for each unit, shape (S, P, F).
+    """
+
+    frequency_hz: F
+    damping_per_s: float
+    responses: NDArray[np.complex128]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class HeardSystem:
     """Responses of S units at P stations, and where both are planned.
 
@@ -68,6 +88,8 @@ class HeardSystem:
         Whether sample 0 is the moment the signal left the output.
     speed_m_s
         Of sound.
+    drawn
+        What is expected of the bass, None if the room cannot be computed.
     """
 
     units: tuple[PlannedUnit, ...]
@@ -80,6 +102,7 @@ class HeardSystem:
     top_hz: F
     timed: bool = True
     speed_m_s: float = 343.0
+    drawn: DrawnBass | None = None
 
     def planned_m(self) -> F:
         """Planned distances, shape (S, P)."""

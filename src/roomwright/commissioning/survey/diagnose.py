@@ -10,6 +10,7 @@ import numpy as np
 
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
+from roomwright.commissioning.survey.drawn_bass import drawn_bass
 from roomwright.measurement import ResponseSet
 from roomwright.measurement.quality import DISTORTED_DB, distorted, total_distortion_db
 from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
@@ -263,10 +264,12 @@ def _heard(
         ):
             usable[survey.sources.index(source), survey.stations.index(station)] = False
     samples = survey.samples[np.ix_(rows, columns)]
+    station_m = np.array([places[survey.stations[column]] for column in columns], dtype=float)
+    units = [job.unit(survey.sources[row]) for row in rows]
     return HeardSystem(
-        units=tuple(_planned(job, job.unit(survey.sources[row])) for row in rows),
+        units=tuple(_planned(job, unit) for unit in units),
         stations=tuple(survey.stations[column] for column in columns),
-        station_m=np.array([places[survey.stations[column]] for column in columns], dtype=float),
+        station_m=station_m,
         samples=samples,
         usable=usable[np.ix_(rows, columns)],
         sampling_rate_hz=survey.sampling_rate_hz,
@@ -274,6 +277,7 @@ def _heard(
         top_hz=survey.trusted_hz[np.ix_(rows, columns)][..., 1],
         timed=survey.timed,
         speed_m_s=speed_of_sound_m_s(job.room.temperature_c),
+        drawn=drawn_bass(job, units, station_m),
     )
 
 
