@@ -27,7 +27,7 @@ from roomwright.measurement import (
 )
 from roomwright.measurement.protection import protected_sweep
 from roomwright.model import OCTAVE_BANDS_HZ, Job, Overlap, Sweep
-from roomwright.signals import excitation, harmonic_advance_s, timeline
+from roomwright.signals import excitation, harmonic_advance_s, pilot_samples, timeline
 
 F32 = NDArray[np.float32]
 
@@ -42,6 +42,9 @@ _MARGIN: Final = 1.25
 
 #: From an octave's midband frequency to its edges, with a few percent to spare.
 _HALF_OCTAVE: Final = 2.0**0.5 * 0.95
+
+#: A microphone that moves is told in the octaves at 500 Hz and 1 kHz at least.
+_SHOWS_MOVES_HZ: Final = 2000.0
 
 #: Where the acoustic reference's flight is not known, time zero is put up to this much early.
 _ARRIVAL_S: Final = 0.02
@@ -91,8 +94,8 @@ class PlannedTake:
     def signals(self, job: Job) -> Mapping[int, F32]:
         """What each output plays, and the loop-back.
 
-        The pilots go to the loop-back and to the acoustic reference; without either, to the
-        source itself.
+        The pilots go to the loop-back and to the acoustic reference; without the latter, to a
+        source itself, within its band if there is a loop-back.
         """
         if self.ready:
             return self.ready
@@ -118,7 +121,24 @@ class PlannedTake:
             signals[reference] = signals.get(reference, np.zeros_like(whole)) + (whole - alone)
         elif sweep.pilot_band_hz is None:
             signals[outputs[0]] = whole
+        else:
+            number, pilots = self._own_pilots(outputs, rate)
+            signals[number] = signals[number] + pilots
         return signals
+
+    def _own_pilots(self, outputs: list[int], rate: int) -> tuple[int, F32]:
+        """The loop-back's pilots as a source plays them too, within its band; and on which output.
+
+        They show a microphone that moves, where a source plays that high.
+        """
+        own = max(range(len(self.sweeps)), key=lambda k: self.sweeps[k].stop_hz)
+        places = timeline(self.sweep, rate)
+        played = np.zeros(places.total, dtype=np.float32)
+        if self.sweeps[own].stop_hz >= _SHOWS_MOVES_HZ:
+            pilot = pilot_samples(self.sweeps[own].model_copy(update={"pilot_band_hz": None}), rate)
+            for start in (places.pilot_1, places.pilot_2):
+                played[start : start + pilot.size] = pilot
+        return outputs[own], played
 
 
 def whole_sweep(job: Job, source: str) -> PlannedTake:
