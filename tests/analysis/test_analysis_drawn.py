@@ -44,7 +44,7 @@ def played(admittance, late_s=0.0, off_m=0.05):
     size = tuple(np.add(SIZE_M, (off_m, off_m, 0.02)))
     spectra = np.zeros((len(PLACES_M), len(STATIONS_M), LENGTH // 2 + 1), dtype=complex)
     for s, place in enumerate(PLACES_M.values()):
-        for p, station in enumerate(STATIONS_M + (off_m, off_m, 0.0)):
+        for p, station in enumerate(STATIONS_M + np.array([off_m, off_m, 0.0])):
             paths = images(size, place, tuple(station), REACH_S * SPEED_M_S)
             gain = reflection_gain(paths, np.full((6, 1), admittance))[:, 0] / paths.distance_m
             delay_s = paths.distance_m / SPEED_M_S + late_s

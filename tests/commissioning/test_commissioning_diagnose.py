@@ -98,3 +98,26 @@ def test_what_is_heard_somewhere_is_not_dead():
     assert _alone(dead("S1", "S2", "S3", "S4")) == ["dead_output"]
     assert _alone(dead("S1", "S2", "S3")) == ["low_level"]
     assert _alone(dead("S3")) == ["noisy"]
+
+
+@cache
+def own_bands_room(seed):
+    """A room and its takes with nothing wrong, each unit swept within its declared band."""
+    return surveyed(seed, own_bands=True)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "healthy",
+        "swapped subwoofers",
+        "swapped with a subwoofer",
+        "subwoofer polarity",
+        "microphone moved",
+    ],
+)
+def test_sweeps_within_the_declared_band_tell_what_is_planted_too(name):
+    job, healthy = own_bands_room(9005)
+    case = next(case for case in cases(job, 9005) if case.name == name)
+    found = judged_case(job, healthy, case, own_bands=True)
+    assert named_rightly(case, found), [diagnosis.sentence for diagnosis in found]

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roomwright.analysis.wiring.fronts import reaches_beyond
-from roomwright.analysis.wiring.system import HeardSystem
+from roomwright.analysis.wiring.system import DrawnBass, HeardSystem
 from roomwright.model import Diagnosis
 
 F = NDArray[np.float64]
@@ -92,7 +92,7 @@ class DrawnFits:
             unit = heard.units[row]
             own = (drawn.frequency_hz >= unit.low_hz) & (drawn.frequency_hz <= unit.high_hz)
             at = np.ix_(heard.usable[row], own)
-            measured = _damped(heard, row)[at]
+            measured = _damped(heard, drawn, row)[at]
             template = np.array([responses[at] for responses in drawn.responses])
             cross = np.einsum("pf,vpf,df->vd", measured, template.conj(), turn[:, own])
             size = np.sum(np.abs(measured) ** 2) * np.sum(np.abs(template) ** 2, axis=(1, 2))
@@ -174,10 +174,8 @@ def _minority(likeness: F) -> list[int]:
     return [int(k) for k in np.flatnonzero(odd)]
 
 
-def _damped(heard: HeardSystem, row: int) -> C:
+def _damped(heard: HeardSystem, drawn: DrawnBass, row: int) -> C:
     """Spectra of a unit's responses at the drawing's frequencies, damped alike, (P, F)."""
-    drawn = heard.drawn
-    assert drawn is not None
     rate = heard.sampling_rate_hz
     count = min(heard.samples.shape[-1], round(_DECAYS / drawn.damping_per_s * rate))
     time = np.arange(count) / rate

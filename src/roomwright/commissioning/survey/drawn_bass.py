@@ -69,6 +69,6 @@ def drawn_bass(
         )
     except InputError:
         return None
-    shifted = _FREQUENCIES_HZ - 1j * damping / (2.0 * np.pi)
+    shifted = (_FREQUENCIES_HZ - 1j * damping / (2.0 * np.pi)).astype(np.complex128)
     sheets = np.array([sheet_response(job.model_of(unit), shifted) for unit in units])
     return DrawnBass(_FREQUENCIES_HZ, damping, field * sheets[:, None])

@@ -43,8 +43,9 @@ _MARGIN: Final = 1.25
 #: From an octave's midband frequency to its edges, with a few percent to spare.
 _HALF_OCTAVE: Final = 2.0**0.5 * 0.95
 
-#: A microphone that moves is told in the octaves at 500 Hz and 1 kHz at least.
-_SHOWS_MOVES_HZ: Final = 2000.0
+#: A microphone that moves is told in the octaves at 500 Hz and 1 kHz at least. What is lower in so
+#: short a chirp tells nothing of it, and its skirts would leave the loudspeaker's band.
+_SHOWS_MOVES_HZ: Final = (250.0, 2000.0)
 
 #: Where the acoustic reference's flight is not known, time zero is put up to this much early.
 _ARRIVAL_S: Final = 0.02
@@ -134,8 +135,10 @@ class PlannedTake:
         own = max(range(len(self.sweeps)), key=lambda k: self.sweeps[k].stop_hz)
         places = timeline(self.sweep, rate)
         played = np.zeros(places.total, dtype=np.float32)
-        if self.sweeps[own].stop_hz >= _SHOWS_MOVES_HZ:
-            pilot = pilot_samples(self.sweeps[own].model_copy(update={"pilot_band_hz": None}), rate)
+        start_hz, stop_hz = self.sweeps[own].start_hz, self.sweeps[own].stop_hz
+        if stop_hz >= _SHOWS_MOVES_HZ[1]:
+            band = {"pilot_band_hz": (max(start_hz, _SHOWS_MOVES_HZ[0]), stop_hz)}
+            pilot = pilot_samples(self.sweeps[own].model_copy(update=band), rate)
             for start in (places.pilot_1, places.pilot_2):
                 played[start : start + pilot.size] = pilot
         return outputs[own], played
