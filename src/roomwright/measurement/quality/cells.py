@@ -23,7 +23,7 @@ F = NDArray[np.float64]
 
 #: Octaves looked at, and the length of a cell: a syllable or a slam.
 CELL_OCTAVES_HZ: Final = midbands(1, 63.0, 8000.0)
-_CELL_S: Final = 0.08
+CELL_S: Final = 0.08
 
 #: Harmonics up to this order are measured as distortion; higher ones of a sound loudspeaker lie
 #: below a room's noise. Common practice, no source.
@@ -84,7 +84,7 @@ def noise_cells(
         How much later the last of several sources played the same sweep; `above` and `sweep_hz` are
         those of the first.
     """
-    size = 2 * (round(_CELL_S * rate) // 2)
+    size = 2 * (round(CELL_S * rate) // 2)
     last = round(last_s * rate)
     decay = _decays(circle[last:], sweep, rate, size)
     first = last + int(decay.min())
@@ -92,7 +92,7 @@ def noise_cells(
     spectrum = scipy.fft.rfft(_gated(circle, first, stop), workers=1)
     spectrum *= _sweep_spectrum(sweep, rate, circle.size)
     left = scipy.fft.irfft(spectrum, circle.size, workers=1)
-    power, width = _octave_cells(left, size, rate)
+    power, width = octave_cells(left, size, rate)
     return _masked(power, width, decay, last, stop, circle.size, size, sweep, rate)
 
 
@@ -110,7 +110,7 @@ def _gated(circle: NDArray[np.floating], first: int, stop: int) -> NDArray[np.fl
     return kept
 
 
-def _octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[F, F]:
+def octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[F, F]:
     """Power in Hann windows that overlap by half, (T, B), and the bins of each octave, (B,)."""
     count = 2 * (samples.size // size) - 1
     at = np.arange(count)[:, None] * (size // 2) + np.arange(size)
@@ -125,7 +125,7 @@ def _octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[
 def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) -> NDArray[np.intp]:
     """Samples after which each octave of the response has died away, shape (B,)."""
     end = round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
-    power, _ = _octave_cells(circle[: circle.size - end], size, rate)
+    power, _ = octave_cells(circle[: circle.size - end], size, rate)
     noise = np.quantile(power, 0.35, axis=0)
     # One quiet cell may be chance; a decay ends where three in a row are noise.
     quiet = power < _DECAYED * noise

@@ -14,6 +14,7 @@ from roomwright.measurement.microphone import CalibrationCurve
 from roomwright.measurement.quality import level, motion, stream
 from roomwright.measurement.quality.cells import noise_cells
 from roomwright.measurement.quality.events import unsteady
+from roomwright.measurement.quality.rattles import rattles_above
 from roomwright.measurement.takes import Divided, divided, noise_in, response_of
 from roomwright.model import Diagnosis, Sweep
 from roomwright.signals import timeline
@@ -127,10 +128,13 @@ def _judged(
     cable = stream.wrong_input(samples, rate)
     if cable is not None:
         return (cable,)
+    unsound = unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db)
+    if unsound is None and reference is not None:
+        unsound = rattles_above(microphone, take.alignment, sweep, rate)
     found = (
         # Another loudspeaker may have played the pilots.
         motion.moved(microphone, take.alignment, sweep, rate, sweep.pilot_band_hz or band_hz),
-        unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db),
+        unsound,
         level.over_noise(measured.signal_to_noise_db, own, microphone),
     )
     return tuple(diagnosis for diagnosis in found if diagnosis is not None)
