@@ -34,6 +34,10 @@ _EXPLAINED: Final = 0.8
 #: So much more likely than from its own place must it come from another.
 _BETTER: Final = 0.1
 
+#: ... or so much more where the loudspeaker that stands there has a subwoofer's range: that alone
+#: proves a swap, and all that is left to tell is with which of the subwoofers.
+_BETTER_PROVEN: Final = 0.03
+
 #: One station alone may be like another place's by chance.
 _STATIONS: Final = 2
 
@@ -107,7 +111,9 @@ class DrawnFits:
 
 
 def strangers(heard: HeardSystem) -> dict[int, tuple[int, float]]:
-    """Narrow subwoofers that a loudspeaker's place and data sheet explain, and theirs do not.
+    """Narrow subwoofers that a loudspeaker's place and data sheet explain better than their own.
+
+    No proof of a swap by itself: the loudspeaker must show the reverse.
 
     Returns
     -------
@@ -121,7 +127,7 @@ def strangers(heard: HeardSystem) -> dict[int, tuple[int, float]]:
             continue
         main = max(mains, key=lambda other: float(best[other]))
         subs = [r for r in range(best.size) if heard.units[r].subwoofer]
-        if best[main] >= _EXPLAINED and best[main] - best[subs].max() >= _BETTER:
+        if best[main] >= _EXPLAINED and best[main] - best[subs].max() >= _BETTER_PROVEN:
             found[row] = main, float(best[main])
     return found
 
