@@ -84,7 +84,10 @@ def clock_error_ppm(
         again = np.zeros(length)
         found = recording[start : start + length]
         again[: found.size] = found
-        delay = relative_delay(pilot, again * taper, noise, limit)
+        again *= taper
+        if not _stands_clear(again, noise):
+            return float("nan")
+        delay = relative_delay(pilot, again, noise, limit)
         if isnan(delay.samples) or delay.reversed:
             return float("nan")
         total = shift + delay.samples
@@ -142,6 +145,13 @@ def relative_delay(first: F, second: F, noise: F, limit: int) -> Delay:
         left = np.angle(turn * np.exp(1j * omega * delay))
         delay -= float((weight * omega) @ left) / information
     return Delay(delay, information**-0.5, is_reversed)
+
+
+def _stands_clear(window: F, noise: F) -> bool:
+    """Whether anything but noise is in a window: one loud pilot alone agrees with any noise."""
+    ratio = np.abs(scipy.fft.rfft(window)) ** 2 / noise
+    smooth = np.convolve(ratio, np.full(_SMOOTHING_BINS, 1.0 / _SMOOTHING_BINS), "same")
+    return bool(np.any(smooth > _CLEAR_OF_NOISE))
 
 
 def noise_power(recording: NDArray[np.floating], end: int, rate: int, length: int) -> F:
