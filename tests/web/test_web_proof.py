@@ -52,3 +52,14 @@ def test_each_criterion_turns_the_desk_to_its_graph_or_says_there_is_none(proof)
     ):
         proof.get_by_role("button", name=criterion).click()
         desk.get_by_text(re.compile(shows)).first.wait_for()
+
+
+def test_a_refused_place_names_its_channel_as_chosen(proof):
+    proof.get_by_role("button", name="Layout").click()
+    proof.locator('[data-plane=plan] [data-id="M+030"]').click()
+    across = proof.get_by_label("Across", exact=True)
+    across.fill("30 m")
+    across.press("Enter")
+    proof.locator(".q-field--error").get_by_text(
+        re.compile(r"loudspeaker left stands .* outside")
+    ).wait_for()

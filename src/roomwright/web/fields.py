@@ -22,12 +22,20 @@ class Entry(ui.input):
         Gives the value as text.
     take
         Takes what was typed; its `InputError` is shown under the field, and nothing has changed.
+    said
+        Words a refusal in the chosen naming scheme, as `JobPage.said` does.
     """
 
-    def __init__(self, label: str, show: Callable[[], str], take: Callable[[str], object]) -> None:
+    def __init__(
+        self,
+        label: str,
+        show: Callable[[], str],
+        take: Callable[[str], object],
+        said: Callable[[str], str] = str,
+    ) -> None:
         self._shown = show()
         super().__init__(label, value=self._shown)
-        self._show, self._take = show, take
+        self._show, self._take, self._said = show, take, said
         self.props("outlined dense hide-bottom-space")
         self.on("blur", self._typed)
         self.on("keydown.enter", self._typed)
@@ -47,7 +55,7 @@ class Entry(ui.input):
         if text == self._show():
             self.error = None
             return
-        if answered(self, lambda: self._take(text)):
+        if answered(self, lambda: self._take(text), self._said):
             self._reset()
 
 

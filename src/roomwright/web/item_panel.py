@@ -30,7 +30,7 @@ def place_fields(page: JobPage, kind: Literal["seat", "unit"], name: str) -> lis
                 lambda job: moved(job, kind, name, (x, y, z)), f"move {page.label(name)}"
             )
 
-        return Entry(_AXES[axis], lambda: page.length(place()[axis]), take)
+        return Entry(_AXES[axis], lambda: page.length(place()[axis]), take, page.said)
 
     with ui.element("div").classes("rw-fields"):
         return [entry(axis) for axis in range(3)]

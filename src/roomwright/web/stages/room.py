@@ -93,7 +93,8 @@ class _RoomScreen:
                 f"set the {name.lower()} to {self._page.length(sides[number])}",
             )
 
-        return Entry(name, lambda: self._page.length(_sides(self._page.job.room)[number]), take)
+        page = self._page
+        return Entry(name, lambda: page.length(_sides(page.job.room)[number]), take, page.said)
 
     def _follow_corners(self) -> None:
         """Have as many rows as there are corners; those that stay keep the focus."""
@@ -135,6 +136,7 @@ class _RoomScreen:
             f"{name} {number + 1}",
             lambda: self._page.length(self._page.job.room.outline_m[number][axis]),
             take,
+            self._page.said,
         )
 
     # Seats
