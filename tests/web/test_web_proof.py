@@ -63,3 +63,12 @@ def test_a_refused_place_names_its_channel_as_chosen(proof):
     proof.locator(".q-field--error").get_by_text(
         re.compile(r"loudspeaker left stands .* outside")
     ).wait_for()
+
+
+def test_a_refused_delay_names_its_channel_as_chosen(proof):
+    proof.locator(".rw-step").nth(4).click()  # the tuning
+    proof.get_by_text("Levels and delays", exact=True).click()
+    delay = proof.locator('input[aria-label="delay of left"]')
+    delay.fill("-5")
+    delay.press("Enter")
+    proof.locator(".q-field--error").get_by_text("the delay of left is -5 ms").wait_for()

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from nicegui import background_tasks, ui
 
-from roomwright._errors import InputError
+from roomwright._errors import InputError, JobError
 from roomwright.commissioning.edits import target as edit_target
 from roomwright.commissioning.edits import tuning as edit_tuning
 from roomwright.commissioning.edits.target import Side
@@ -122,8 +122,13 @@ class TuningScreen:
 
     def must_apply(self, change: Callable[[Job], Job], says: str) -> None:
         """Change the job, as `apply`; `InputError` if that is refused, for the field to show."""
-        with tuning_solver.followed(self.page.session):
-            self.page.session.apply(change, says)
+        try:
+            with tuning_solver.followed(self.page.session):
+                self.page.session.apply(change, says)
+        except JobError:
+            raise  # its problems are worded where they are said
+        except InputError as error:
+            raise InputError(self.page.said(str(error))) from error
 
     def change(self, edit: Callable[..., Job], says: str, *arguments: Any) -> bool:  # noqa: ANN401
         """Change the channels that edits apply to, as `apply`."""
