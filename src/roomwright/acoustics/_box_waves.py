@@ -66,6 +66,7 @@ def end_reflections(box: Box, axis: int, constant: _Complex) -> tuple[_Complex, 
 
 def end_waves(constant: _Complex, reflection: _Complex, offset_m: _Real) -> _Complex:
     """exp(g x) + r exp(-g x) at (p,) offsets, (F, p, modes)."""
-    offset, place = np.unique(offset_m, return_inverse=True)
-    rising = np.exp(constant[:, None, :] * offset[:, None])
-    return (rising + reflection[:, None, :] / rising)[:, place]
+    rising = np.exp(constant[:, None, :] * offset_m[:, None])
+    falling = reflection[:, None, :] / rising
+    rising += falling
+    return rising

@@ -39,11 +39,13 @@ from roomwright.model import Point
 
 _Complex = NDArray[np.complex128]
 _Real = NDArray[np.float64]
+#: An axis across, and the numbers of its standing waves.
+_Across = tuple[int, NDArray[np.int64]]
 
 #: Modes and frequencies computed at once: the arrays then stay in the processor's cache. Where
 #: points and frequencies are few, more modes, up to so many numbers.
 _MODES = 32
-_FREQUENCIES = 25
+_FREQUENCIES = 50
 _NUMBERS = 8192
 
 
@@ -53,6 +55,40 @@ class _Points:
 
     position: _Real
     shapes: list[_Complex]
+
+
+class _Ordered:
+    """Points in falling order of the wavenumber up to which they are needed, if they are.
+
+    `order` (p,) are their numbers; points of one offset along the axis share its end waves.
+    """
+
+    def __init__(self, points: _Points, need: _Real, offset_m: _Real) -> None:
+        """Sort points by `need` (P,), with their offsets (P,) along the axis."""
+        order = np.argsort(-need, kind="stable")
+        self.order = order[need[order] >= 0.0]
+        self._need = -need[self.order]
+        _, at, place = np.unique(offset_m[self.order], return_index=True, return_inverse=True)
+        rank = np.argsort(np.argsort(at))
+        self._offset_m = offset_m[self.order][np.sort(at)]
+        self._place = rank[place]
+        self._shapes = [shape[:, self.order] for shape in points.shapes]
+
+    def needing(self, wavenumber: float) -> int:
+        """How many of the points are needed from a wavenumber on."""
+        return int(np.searchsorted(self._need, -wavenumber, side="right"))
+
+    def waves(
+        self, count: int, constant: _Complex, reflection: _Complex, *across: _Across
+    ) -> _Complex:
+        """Waves from an end times the standing waves across, at the first points (F, count, n)."""
+        place = self._place[:count]
+        waves = end_waves(constant, reflection, self._offset_m[: place.max(initial=-1) + 1])
+        if waves.shape[1] < count:
+            waves = waves[:, place]
+        for axis, numbers in across:
+            waves *= self._shapes[axis][:, :count, numbers]
+        return waves
 
 
 def green_uniform(
@@ -250,30 +286,32 @@ def _add_along(
     `squared` holds the squared wavenumbers of each axis, (F or 1, n). `cutoff` (P, Q) is the
     wavenumber across up to which a pair is summed, negative for pairs that are not; only those
     may have their near point farther from the first wall. The modes across come in blocks of
-    rising cut-off, each computed only for points that still need it.
+    rising cut-off, and the points in falling order of need, so each block is of the first ones.
     """
     one, two = (other for other in range(3) if other != axis)
     number, rigid = _across(box.size[[one, two]], float(cutoff.max()))
+    length = float(box.size[axis])
+    # Both are scaled about the middle; mirrored, the last wall is the first.
+    rows = _Ordered(near, cutoff.max(axis=1), near.position[:, axis] - 0.5 * length)
+    columns = _Ordered(far, cutoff.max(axis=0), 0.5 * length - far.position[:, axis])
+    wanted = cutoff[np.ix_(rows.order, columns.order)]
+    total = np.zeros((box.wavenumber.size, *wanted.shape), dtype=np.complex128)
     block = max(_MODES, _NUMBERS // (box.wavenumber.size * max(cutoff.shape)))
     for start in range(0, rigid.size, block):
-        needed = cutoff >= rigid[start]
-        rows, columns = np.flatnonzero(needed.any(axis=1)), np.flatnonzero(needed.any(axis=0))
         first, second = (n[start : start + block] for n in number)
         constant = propagation_constants(box, squared[one][:, first] + squared[two][:, second])
         first_wall, last_wall = end_reflections(box, axis, constant)
-        length = float(box.size[axis])
         once = np.exp(-constant * length)
         weight = 0.5 / (constant * (1.0 - first_wall * last_wall * once**2))
-
-        # Both are scaled about the middle; mirrored, the last wall is the first.
-        from_near = end_waves(constant, first_wall * once, near.position[rows, axis] - 0.5 * length)
-        from_far = end_waves(constant, last_wall * once, 0.5 * length - far.position[columns, axis])
-        from_near *= _across_shapes(near, rows, (one, first), (two, second)) * weight[:, None, :]
-        from_far *= _across_shapes(far, columns, (one, first), (two, second))
+        p, q = (points.needing(rigid[start]) for points in (rows, columns))
+        from_near = rows.waves(p, constant, first_wall * once, (one, first), (two, second))
+        from_far = columns.waves(q, constant, last_wall * once, (one, first), (two, second))
+        from_near *= weight[:, None, :]
         with np.errstate(over="ignore", invalid="ignore"):
             # Only pairs that are not needed can overflow.
             product = from_near @ np.swapaxes(from_far, 1, 2)
-        field[:, rows[:, None], columns] += np.where(needed[np.ix_(rows, columns)], product, 0.0)
+        total[:, :p, :q] += np.where(wanted[:p, :q] >= rigid[start], product, 0.0)
+    field[:, rows.order[:, None], columns.order] += total
 
 
 def _across(
@@ -286,16 +324,3 @@ def _across(
     order = np.argsort(own, kind="stable")
     order = order[own[order] <= cutoff]
     return (first[order], second[order]), own[order]
-
-
-def _across_shapes(
-    points: _Points,
-    chosen: NDArray[np.intp],
-    one: tuple[int, NDArray[np.int64]],
-    two: tuple[int, NDArray[np.int64]],
-) -> _Complex:
-    """Products of the standing waves across at some points, (F or 1, p, modes)."""
-    first, second = (
-        np.take(points.shapes[axis][:, chosen], numbers, axis=-1) for axis, numbers in (one, two)
-    )
-    return first * second

@@ -180,7 +180,13 @@ def _between(box: Box, axis: int, across: _Complex, source_m: _Real, plane_m: _R
     half = 0.5 * float(box.size[axis])
     once = np.exp(-2.0 * constant * half)
     near, far = np.minimum(source_m, plane_m), np.maximum(source_m, plane_m)
-    wave: _Complex = end_waves(constant, first_wall * once, near - half)[0]
-    wave *= end_waves(constant, last_wall * once, half - far)[0]
+    wave = _end_waves(constant, first_wall * once, near - half)
+    wave *= _end_waves(constant, last_wall * once, half - far)
     wave *= 0.5 / (constant * (1.0 - first_wall * last_wall * once**2))
     return wave
+
+
+def _end_waves(constant: _Complex, reflection: _Complex, offset_m: _Real) -> _Complex:
+    """`end_waves` (p, modes) of one frequency, computed once where pairs share an offset."""
+    offset, place = np.unique(offset_m, return_inverse=True)
+    return end_waves(constant, reflection, offset)[0, place]
