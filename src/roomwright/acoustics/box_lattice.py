@@ -189,4 +189,5 @@ def _between(box: Box, axis: int, across: _Complex, source_m: _Real, plane_m: _R
 def _end_waves(constant: _Complex, reflection: _Complex, offset_m: _Real) -> _Complex:
     """`end_waves` (p, modes) of one frequency, computed once where pairs share an offset."""
     offset, place = np.unique(offset_m, return_inverse=True)
-    return end_waves(constant, reflection, offset)[0, place]
+    waves: _Complex = end_waves(constant, reflection, offset)[0, place]
+    return waves
