@@ -7,6 +7,7 @@ import pytest
 from array_rooms import BETA, SEATS, SIZE, array, box_field, misplaced, on_the_floor
 
 from roomwright._errors import InputError
+from roomwright.acoustics import green_walls
 from roomwright.analysis import mean_spatial_variance_db2
 from roomwright.signals import amplitude_db
 from roomwright.tuning.arrays import (
@@ -16,6 +17,7 @@ from roomwright.tuning.arrays import (
     emitters_needed,
     first_surviving_mode,
     launched_field,
+    near_field,
     places_on_wall,
     plane_wave,
     proposed_array,
@@ -192,3 +194,29 @@ def test_a_wave_may_run_either_way_along_either_side():
 def test_admittances_are_checked(beta):
     with pytest.raises(InputError, match="six numbers"):
         absorbing_gain(SIZE, beta, 6.0)
+
+
+@pytest.mark.parametrize("frequency_hz", [60.0, 100.0])
+@pytest.mark.parametrize("distance_m", [0.5, 1.0, 1.5])
+def test_the_near_field_is_what_the_exact_field_has_besides_its_mean_across(
+    frequency_hz, distance_m
+):
+    """The mean over a plane across the wave is the plane wave's share.
+
+    Rigid walls, and a back wall that absorbs the plane wave; three across in a wide room, so that
+    no mode across travels. The other group, over 7 m away, adds nothing.
+    """
+    size = (6.0, 9.0, 2.6)
+    front, back = (places_on_wall(size, 1, y, 3, 2) for y in (0.15, 8.85))
+    found = emitters(
+        [f"S{k}" for k in range(12)], [*front, *back], [True] * 6 + [False] * 6, size, ()
+    )
+    x, z = ((np.arange(n) + 0.5) * side / n for n, side in ((24, 6.0), (12, 2.6)))
+    points = np.array([(a, distance_m, b) for a in x for b in z])
+    walls = np.zeros((6, 1))
+    walls[3] = 1.0
+    exact = green_walls(size, np.array(front), points, np.array([frequency_hz]), walls, C)
+    field = exact.sum(axis=0)[:, 0]
+    expected = np.abs(field / field.mean() - 1.0)
+    # The formula leaves out what has a cut-off above 1 kHz.
+    assert near_field(found, points, frequency_hz, C) == pytest.approx(expected, abs=1e-3)

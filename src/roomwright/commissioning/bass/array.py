@@ -12,7 +12,7 @@ from roomwright.commissioning.bass.wishes import mark_array
 from roomwright.commissioning.edits.layout import with_subwoofers
 from roomwright.layout import MOST_SUBWOOFERS, Exclusion
 from roomwright.model import Job, KeepClear, Point
-from roomwright.tuning.arrays import proposed_array
+from roomwright.tuning.arrays import NEAR_FIELD_HARMLESS, Proposal, proposed_array
 from roomwright.tuning.bass_ways import marked_emitters, wall_admittances
 
 
@@ -63,10 +63,11 @@ def propose_array(
             "an array can be proposed for a box-shaped room only; in another one, place and mark "
             "the subwoofers by hand"
         )
+    highest = highest_hz or job.bass.band_hz[1]
     found = proposed_array(
         size,
         wall_admittances(job),
-        highest_hz or job.bass.band_hz[1],
+        highest,
         robust=robust,
         seats_m=[seat.position_m for seat in job.seats],
         c=speed_of_sound_m_s(job.room.temperature_c),
@@ -86,7 +87,19 @@ def propose_array(
         gain_db=float(20.0 * np.log10(found.gain)),
         blocked=_blocked(job, places),
         says=f"{number} subwoofers, {found.across} across and {found.up} up on either wall, carry "
-        f"a plane wave up to {upto}",
+        f"a plane wave up to {upto}{_unevenness(found, highest, robust=robust)}",
+    )
+
+
+def _unevenness(found: Proposal, highest_hz: float, *, robust: bool) -> str:
+    """That a seat hears single subwoofers, and what helps; "" if none does."""
+    if found.near_field <= NEAR_FIELD_HARMLESS:
+        return ""
+    more = "" if robust else ", or more subwoofers, as many as errors of place and gain ask for"
+    return (
+        f"; at {highest_hz:.0f} Hz the seat nearest to them hears single ones, "
+        f"{20.0 * np.log10(found.near_field):+.0f} dB re the wave; a place farther from them "
+        f"helps{more}"
     )
 
 

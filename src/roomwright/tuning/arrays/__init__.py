@@ -16,6 +16,7 @@ from roomwright.tuning.arrays.emitters import Emitters, emitters
 from roomwright.tuning.arrays.evidence import Evidence, evidence
 from roomwright.tuning.arrays.filters import FilterProblem, filters_by_bin, filters_in_time
 from roomwright.tuning.arrays.grid import Grid, at_output_rate, design_grid, response_spectra
+from roomwright.tuning.arrays.near_field import NEAR_FIELD_HARMLESS, near_field
 from roomwright.tuning.arrays.plane_wave import launched_field, plane_wave, reachable_wave
 from roomwright.tuning.arrays.proposal import (
     Proposal,
@@ -32,6 +33,7 @@ from roomwright.tuning.arrays.transverse_modes import control_limit_hz, first_su
 from roomwright.tuning.arrays.wave_front import front_delays_s
 
 __all__ = [
+    "NEAR_FIELD_HARMLESS",
     "ArrayDesign",
     "ArrayOptions",
     "BandDecay",
@@ -63,6 +65,7 @@ __all__ = [
     "front_delays_s",
     "held_back",
     "launched_field",
+    "near_field",
     "places_on_wall",
     "plane_wave",
     "proposed_array",

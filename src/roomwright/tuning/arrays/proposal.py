@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from roomwright._checks import positive, within
 from roomwright.model import Point
 from roomwright.tuning.arrays.emitters import Emitters, emitters
+from roomwright.tuning.arrays.near_field import near_field
 from roomwright.tuning.arrays.transverse_modes import first_surviving_mode
 from roomwright.tuning.arrays.wave_front import six_walls
 
@@ -29,7 +30,8 @@ class Proposal:
 
     `plane_up_to_hz` is the cut-off of the first mode across that they drive, None if above 500 Hz;
     `robust_up_to_hz` is half of it, from where modes appear that errors of place and gain drive.
-    `delay_s` and `gain` are those of the absorbing ones, whose polarity is inverted.
+    `delay_s` and `gain` are those of the absorbing ones, whose polarity is inverted. `near_field`
+    is the most that a seat hears of single emitters at `highest_hz`, re the wave; 0 without seats.
     """
 
     array: Emitters
@@ -39,6 +41,7 @@ class Proposal:
     robust_up_to_hz: float | None
     delay_s: float
     gain: float
+    near_field: float
 
 
 def emitters_needed(side_m: float, highest_hz: float, c: float = 343.0, *, robust: bool) -> int:
@@ -158,4 +161,5 @@ def proposed_array(
         robust_up_to_hz=None if plane_hz is None else plane_hz / 2.0,
         delay_s=array.travel_m / c,
         gain=absorbing_gain(size_m, admittance, array.travel_m),
+        near_field=float(near_field(array, seats_m, highest, c).max(initial=0.0)),
     )
