@@ -122,12 +122,14 @@ def inverse_spectrum(
     return inverse
 
 
-def shared_inverse(sweep: Sweep, sampling_rate_hz: int, length: int) -> NDArray[np.complexfloating]:
+def shared_inverse(
+    sweep: Sweep, sampling_rate_hz: int, length: int, highest_hz: float = 0.0
+) -> NDArray[np.complexfloating]:
     """As `inverse_spectrum`, for a recording in which others play other parts of one sweep.
 
     Within the band it is the same. Beyond it, it is the inverse of the sweep as it would go on,
     so that whoever plays there shows as a response of its own time and nowhere else; it is let go
-    over an octave on either side.
+    over an octave on either side. Harmonics above the band show up to `highest_hz`.
 
     Raises
     ------
@@ -136,15 +138,18 @@ def shared_inverse(sweep: Sweep, sampling_rate_hz: int, length: int) -> NDArray[
     """
     own = scipy.fft.rfft(_checked(sweep, sampling_rate_hz, length).astype(np.float64), length)
     lowest_hz = min(_LOWEST_HZ, sweep.start_hz / _LOW_TRANSITION**2)
-    highest_hz = _HIGHEST_SHARE * sampling_rate_hz
-    samples, before = continued_sweep(sweep, sampling_rate_hz, lowest_hz, highest_hz)
+    top_hz = _HIGHEST_SHARE * sampling_rate_hz
+    samples, before = continued_sweep(sweep, sampling_rate_hz, lowest_hz, top_hz)
     circle = np.zeros(length)
     np.add.at(circle, (np.arange(samples.size) - before) % length, samples)
     goes_on = scipy.fft.rfft(circle)
     power = np.abs(goes_on) ** 2
     frequencies = scipy.fft.rfftfreq(length, 1.0 / sampling_rate_hz)
-    beta = _regularisation(power, frequencies, 2.0 * lowest_hz, highest_hz / 1.05)
+    beta = _regularisation(power, frequencies, 2.0 * lowest_hz, top_hz / 1.05)
     out, octaves_out = _outside(sweep, frequencies)
+    if highest_hz > sweep.stop_hz:
+        wanted = (frequencies > sweep.stop_hz) * np.log2(highest_hz / sweep.stop_hz)
+        octaves_out = np.maximum(octaves_out - wanted, 0.0)
     gone = _smooth_step(out)
     # Half way the sweep's own inverse is gone, before its regularisation shows.
     own_beta = power * _INSIDE ** (1.0 - _smooth_step(out / 2.0))

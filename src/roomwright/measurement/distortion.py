@@ -25,6 +25,18 @@ _ABOVE_START = 2.0
 #: many times the noise's power, and is found if they make up an octave.
 _FRACTION, _PER_OCTAVE, _CLEAR_OF_NOISE = 3, 12, 4.0
 
+#: An octave above the highest harmonic is still below half the sampling rate.
+_REACHED = 0.2
+
+
+def harmonics_reach_hz(sweep: Sweep, sampling_rate_hz: int) -> float | None:
+    """Up to where the harmonics of a narrow sweep lie, hertz; None if the rate cannot hold them.
+
+    A subwoofer's sweep covers few octaves, and only half of them, or less, with their harmonics.
+    """
+    highest_hz = ORDERS[-1] * sweep.stop_hz
+    return highest_hz if highest_hz < _REACHED * sampling_rate_hz else None
+
 
 def distortion_db(
     circle: NDArray[np.floating],
@@ -33,6 +45,8 @@ def distortion_db(
     sweep: Sweep,
     sampling_rate_hz: int,
     trusted_hz: tuple[float, float],
+    *,
+    covered_hz: float = 0.0,
 ) -> F:
     """Level of the harmonics of orders 2 to 5 re the fundamental, one figure an order.
 
@@ -53,6 +67,8 @@ def distortion_db(
         What was played.
     trusted_hz
         Of the response.
+    covered_hz
+        Up to where the circle holds harmonics, where that is above the sweep: `harmonics_reach_hz`.
 
     Returns
     -------
@@ -60,6 +76,7 @@ def distortion_db(
     """
     levels = np.full(len(ORDERS), np.nan)
     low, high = full_level_band_hz(sweep)
+    high = max(high, covered_hz)
     windows = harmonic_responses(circle, sweep, sampling_rate_hz, ORDERS)
     # A circle of a single one gives the windows themselves.
     shapes = harmonic_responses(np.ones(1), sweep, sampling_rate_hz, ORDERS)

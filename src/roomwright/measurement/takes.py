@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, floor, isnan
 
@@ -21,7 +21,7 @@ from roomwright.measurement.deconvolution import (
     shared_inverse,
     transform_length,
 )
-from roomwright.measurement.distortion import ORDERS, distortion_db
+from roomwright.measurement.distortion import ORDERS, distortion_db, harmonics_reach_hz
 from roomwright.measurement.impulse_response import noise_tail
 from roomwright.measurement.measured_response import (
     MeasuredResponse,
@@ -120,6 +120,9 @@ class Divided:
         What the take is called in messages and findings.
     findings
         Doubts.
+    harmonics
+        As `circle`, with what lies above the sweep: its harmonics, up to `harmonics_reach_hz`.
+        None where those within the sweep are all that can be had.
     """
 
     circle: NDArray[np.float32]
@@ -129,6 +132,7 @@ class Divided:
     alignment: Alignment
     where: str
     findings: tuple[Finding, ...]
+    harmonics: NDArray[np.float32] | None = None
 
 
 def divided(
@@ -180,10 +184,22 @@ def divided(
     segment, fraction, cut_short = _segment(
         microphone_samples, alignment, places.pilot_2 - places.sweep_start, where
     )
-    inverse = _corrected_inverse(sweep, sampling_rate_hz, length, curve)
-    circle = deconvolve(segment, inverse * _advance(length, fraction)).astype(np.float32)
+    advance = _advance(length, fraction)
+    scale = 1.0
     if sensitivity_pa is not None:
-        circle *= np.float32(_checks.positive(sensitivity_pa, "the microphone's sensitivity"))
+        scale = _checks.positive(sensitivity_pa, "the microphone's sensitivity")
+
+    def circle_up_to(highest_hz: float) -> NDArray[np.float32]:
+        inverse = _corrected_inverse(sweep, sampling_rate_hz, length, curve, highest_hz)
+        circle = deconvolve(segment, inverse * advance).astype(np.float32)
+        circle *= np.float32(scale)
+        return circle
+
+    circle = circle_up_to(0.0)
+    reach_hz = harmonics_reach_hz(sweep, sampling_rate_hz)
+    # Of several sources the harmonics lie among the responses of the others.
+    alone = sweep.pilot_band_hz is not None and not overlapped
+    harmonics = circle_up_to(reach_hz) if alone and reach_hz is not None else None
     return Divided(
         circle=circle,
         sweep=sweep,
@@ -192,6 +208,7 @@ def divided(
         alignment=alignment,
         where=where,
         findings=(*findings, *alignment.findings, *cut_short),
+        harmonics=harmonics,
     )
 
 
@@ -248,7 +265,14 @@ def response_of(
         low_hz, high_hz = measured.trusted_hz
         if band_hz is not None:
             low_hz, high_hz = max(low_hz, band_hz[0]), min(high_hz, band_hz[1])
-        distortion = distortion_db(circle, response, noise, sweep, rate, (low_hz, high_hz))
+        there, floor_there, reach_hz = circle, noise, 0.0
+        if overlap is None and whole.harmonics is not None:
+            there = whole.harmonics
+            floor_there = noise_in(replace(whole, circle=there), keep)
+            reach_hz = harmonics_reach_hz(sweep, rate) or 0.0
+        distortion = distortion_db(
+            there, response, floor_there, sweep, rate, (low_hz, high_hz), covered_hz=reach_hz
+        )
     return MeasuredResponse(
         response=measured,
         signal_to_noise_db=signal_to_noise_db(response, noise, rate),
@@ -301,13 +325,15 @@ def _advance(length: int, fraction: float) -> NDArray[np.complex64]:
     return advance
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _corrected_inverse(
-    sweep: Sweep, rate: int, length: int, curve: CalibrationCurve | None
+    sweep: Sweep, rate: int, length: int, curve: CalibrationCurve | None, highest_hz: float
 ) -> NDArray[np.complexfloating]:
     # Pilots with a band of their own go with a sweep that was cut to its loudspeaker's.
-    inverse_of = inverse_spectrum if sweep.pilot_band_hz is None else shared_inverse
-    inverse = inverse_of(sweep, rate, length)
+    if sweep.pilot_band_hz is None:
+        inverse = inverse_spectrum(sweep, rate, length)
+    else:
+        inverse = shared_inverse(sweep, rate, length, highest_hz)
     if curve is None:
         return inverse
     undone = correction(curve, scipy.fft.rfftfreq(length, 1.0 / rate))
