@@ -19,7 +19,7 @@ F = NDArray[np.float64]
 ORDERS: Final = (2, 3, 4, 5)
 
 #: The harmonics set in with a step where the sweep does; that is over this far above its start.
-_ABOVE_START = 2.0
+_ABOVE_START = 1.5
 
 #: Averaging of the spectra, points an octave; a harmonic counts at frequencies where it has this
 #: many times the noise's power, and is found if they make up an octave.
@@ -51,9 +51,9 @@ def distortion_db(
     """Level of the harmonics of orders 2 to 5 re the fundamental, one figure an order.
 
     The power of the harmonic at N f over that of the fundamental at f, both averaged over log
-    frequency for all f in the trusted band, an octave or more above the start of the sweep, whose
-    harmonic the sweep covers and stands 6 dB clear of the noise. The room's response at N f and
-    at f are both in it. Noise expected in the harmonic is subtracted.
+    frequency for all f in the trusted band, from 1.5 times the start of the sweep on, whose
+    harmonic the sweep covers, or the circle, and stands 6 dB clear of the noise. The room's
+    response at N f and at f are both in it. Noise expected in the harmonic is subtracted.
 
     Parameters
     ----------
