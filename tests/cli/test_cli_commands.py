@@ -191,7 +191,7 @@ def test_prove_exits_with_1_exactly_when_a_criterion_is_not_met(tmp_path, job, c
     assert code == int(any(verdict["passed"] is False for verdict in measured))
 
 
-BASS = ("search", "use", "array", "compare", "design")
+BASS = ("search", "use", "array", "compare", "design", "figures")
 
 
 @pytest.mark.parametrize("command", BASS)
@@ -271,3 +271,23 @@ def test_where_needs_a_survey(capsys, job):
     code, _, err = run(capsys, "where", job)
     assert code == 2
     assert "nothing is measured yet" in err
+
+
+def test_the_bass_in_figures(tmp_path, capsys):
+    """Of the channel once there is a tuning, before of a subwoofer; what is not there is said."""
+    path = tmp_path / "two"
+    wanted = ("--layout", "M+030,M-030,LFE1", "--rows", 1, "--seats-per-row", 2)
+    run(capsys, "new", path, *wanted)
+    code, _, err = run(capsys, "bass", "figures", path)
+    assert (code, "nothing is measured yet" in err) == (2, True)
+    run(capsys, "rehearse", path)
+    code, out, _ = run(capsys, "bass", "figures", path)
+    assert code == 0
+    assert out.startswith("SW1, ")
+    code, _, err = run(capsys, "bass", "figures", path, "--of", "M+000")
+    assert (code, "allowed is one of: " in err) == (2, True)
+    run(capsys, "tune", path)
+    code, out, _ = run(capsys, "bass", "figures", path, "--json")
+    sheet = json.loads(out)
+    assert (code, sheet["source"], sheet["sets"]) == (0, "LFE1", ["predicted"])
+    assert sheet["figures"][0][0] == "Variance over seats, dB²"

@@ -71,6 +71,7 @@ def test_the_sections_come_in_the_client_s_order(content):
         "Summary",
         "The room",
         "The bass, seat by seat",
+        "The bass in figures",
         "Every channel",
         "Levels, arrivals and take quality",
         "Main channels and bass",

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import shutil
+import tempfile
+from pathlib import Path
+
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from web_server import READY, until
 
 from roomwright import commissioning
-from roomwright.commissioning import box_room, new_job, propose_array, use_array, with_bass
+from roomwright.commissioning import (
+    bass_figures_of,
+    box_room,
+    new_job,
+    propose_array,
+    use_array,
+    with_bass,
+)
+from roomwright.store import open_job
 
 pytestmark = pytest.mark.browser
 
@@ -194,3 +206,28 @@ def test_stations_are_held_back_and_further_ones_are_suggested(window, put_job):
     label = page.locator(f"[data-plane=plan] [data-id={name}]").get_attribute("aria-label")
     assert "held back" in label
     assert findings(page) == []
+
+
+def test_the_bass_is_shown_in_figures(window, finished_job):
+    """The words of the report, for the channel that is chosen."""
+    page = window(f"{finished_job.address}?stage=tuning")
+    page.locator(".rw-section .q-item").filter(has_text="Bass").first.click()
+    page.get_by_role("button", name="The bass in figures").click()
+    table = page.locator(".rw-figures-table").first
+    table.wait_for()
+    sheet = finished_figures(finished_job)
+    assert sheet.sets == ("predicted", "re-measured")
+    for row in sheet.figures:
+        until(page, lambda row=row: all(word in table.inner_text() for word in row))
+    page.locator(".rw-figures .q-select").click()
+    page.get_by_role("option").filter(has_text="SW1").click()
+    until(page, lambda: "before" in page.locator(".rw-figures-table").first.inner_text())
+    assert findings(page) == []
+
+
+def finished_figures(job):
+    """Figures of the LFE of a job in a folder of its own, which no server has open."""
+    with tempfile.TemporaryDirectory() as copy:
+        shutil.copytree(job.folder, f"{copy}/job", ignore=shutil.ignore_patterns("*lock*"))
+        with open_job(Path(copy) / "job") as folder:
+            return bass_figures_of(folder, "LFE1")

@@ -16,6 +16,7 @@ from roomwright.analysis.bass import (
     group_delay_verdict,
     late_energy_db,
 )
+from roomwright.analysis.bass_figures import BassFigures, bass_figures
 from roomwright.analysis.clarity import Clarity, clarity
 from roomwright.analysis.decay import (
     DecayCurve,
@@ -29,7 +30,7 @@ from roomwright.analysis.energy_time import energy_time_db, step_response
 from roomwright.analysis.frequency_window import frequency_dependent_window
 from roomwright.analysis.levels import band_level_db, noise_band_levels_db, smoothed_level_db
 from roomwright.analysis.modal_fit import FittedModes, fit_modes
-from roomwright.analysis.phase import PhaseParts, phase_parts
+from roomwright.analysis.phase import PhaseParts, phase_parts, smoothed_group_delay_s
 from roomwright.analysis.positions import Located, locate
 from roomwright.analysis.snr import decay_range_db
 from roomwright.analysis.tetrahedron import (
@@ -42,6 +43,7 @@ from roomwright.analysis.tetrahedron import (
 
 __all__ = [
     "BassEvenness",
+    "BassFigures",
     "Bearing",
     "Clarity",
     "DecayCurve",
@@ -55,6 +57,7 @@ __all__ = [
     "arrival_s",
     "band_level_db",
     "bass_evenness",
+    "bass_figures",
     "bearing",
     "capsule_arrivals_s",
     "capsules_m",
@@ -77,6 +80,7 @@ __all__ = [
     "onset_index",
     "phase_parts",
     "power_average",
+    "smoothed_group_delay_s",
     "smoothed_level_db",
     "step_response",
     "total_distortion_db",

@@ -9,7 +9,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import fft
 
 from roomwright._checks import positive
-from roomwright.signals import frequencies_hz, group_delay_s, minimum_phase, phase
+from roomwright.signals import (
+    frequencies_hz,
+    group_delay_s,
+    minimum_phase,
+    phase,
+    smooth_complex,
+    smooth_power,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,3 +74,37 @@ def phase_parts(samples: ArrayLike, sampling_rate_hz: float, oversampling: int =
         group_delay_s=delay,
         excess_group_delay_s=delay - minimum_delay,
     )
+
+
+def smoothed_group_delay_s(
+    samples: ArrayLike, sampling_rate_hz: float, fraction: int, at_hz: ArrayLike
+) -> NDArray[np.float64]:
+    """Group delay of one response averaged over parts of an octave, weighted by power.
+
+    From the spectrum of t h(t), so that dips, where nothing sounds, do not stand out.
+
+    Parameters
+    ----------
+    samples
+        Impulse response, shape (n,).
+    sampling_rate_hz
+        Sampling rate, hertz.
+    fraction
+        Averaged over 1/`fraction` octave.
+    at_hz
+        Hertz, shape (m,).
+
+    Returns
+    -------
+    Seconds after the first sample, shape (m,); NaN where the response is 0.
+    """
+    rate = positive(sampling_rate_hz, "the sampling rate")
+    response, at = (np.asarray(given, dtype=np.float64) for given in (samples, at_hz))
+    spectrum = fft.rfft(response, workers=-1)
+    moment = fft.rfft(response * np.arange(response.size) / rate, workers=-1)
+    frequencies = frequencies_hz(response.size, rate)
+    product = smooth_complex(moment * spectrum.conj(), frequencies, fraction, at).real
+    power = smooth_power(np.abs(spectrum) ** 2, frequencies, fraction, at)
+    delay = np.full(at.shape, np.nan)
+    np.divide(product, power, out=delay, where=power > 0)
+    return delay

@@ -140,6 +140,26 @@ def compare(job: JobPath, drawing: FromDrawing = False, json: AsJson = False) ->
 
 
 @app.command()
+def figures(
+    job: JobPath,
+    source: Annotated[
+        str | None,
+        typer.Option("--of", help="A channel, subwoofer or loudspeaker; by default the LFE."),
+    ] = None,
+    json: AsJson = False,
+) -> None:
+    """Show the bass in figures: spread, level, decay, group delay, modes."""
+    from roomwright import commissioning, store
+
+    with store.open_job(job) as folder, show.bar() as progress:
+        sheet = commissioning.bass_figures_of(folder, source, progress)
+    if json:
+        show.as_json({"job": str(job), **asdict(sheet)})
+    else:
+        bass_results.show_figures(sheet)
+
+
+@app.command()
 def design(
     job: JobPath,
     method: Annotated[

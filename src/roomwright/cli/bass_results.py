@@ -10,7 +10,13 @@ from roomwright.cli import show
 from roomwright.cli.results import show_findings
 
 if TYPE_CHECKING:
-    from roomwright.commissioning import ArrayProposal, BassComparison, PlaceChoice, PlacesFound
+    from roomwright.commissioning import (
+        ArrayProposal,
+        BassComparison,
+        BassSheet,
+        PlaceChoice,
+        PlacesFound,
+    )
     from roomwright.model import Point, Subwoofer
 
 
@@ -83,6 +89,18 @@ def show_proposal(proposal: ArrayProposal) -> None:
         show.say(f"with errors of place and gain up to {proposal.robust_up_to_hz:.0f} Hz")
     for name in proposal.blocked:
         show.say(f"doubt: a place lies in {name}, which is to be kept clear")
+
+
+def show_figures(sheet: BassSheet) -> None:
+    """Print the figures of the bass, decays and modes."""
+    low, high = sheet.band_hz
+    show.say(f"{sheet.source}, {low:.0f} to {high:.0f} Hz, at {', '.join(sheet.stations)}")
+    show.table(("figure", *sheet.sets), sheet.figures)
+    show.table(("third octave", *(f"{n} s" for n in sheet.sets), "shortest", "line"), sheet.decay)
+    if sheet.modes:
+        show.table(("mode", "decay s", "main seat dB", "over seats dB"), sheet.modes)
+        show.say(f"the modes leave {sheet.misfit_db:.0f} dB of the energy unexplained")
+    show.say("what each figure is, and its source, stands in the report")
 
 
 def show_comparison(compared: BassComparison) -> None:

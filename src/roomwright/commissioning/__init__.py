@@ -10,6 +10,11 @@ from roomwright.commissioning.bass.compare import (
     compare_bass,
 )
 from roomwright.commissioning.bass.design import design_bass
+from roomwright.commissioning.bass.figures_sheet import (
+    BassSheet,
+    bass_figures_of,
+    bass_sheet,
+)
 from roomwright.commissioning.bass.places import (
     PlaceChoice,
     PlaceLevels,
@@ -71,6 +76,7 @@ __all__ = [
     "ArrayProposal",
     "BandDecayRow",
     "BassComparison",
+    "BassSheet",
     "HandedOver",
     "IndexCells",
     "InterfaceRow",
@@ -92,7 +98,9 @@ __all__ = [
     "WayCompared",
     "all_pairs",
     "audit",
+    "bass_figures_of",
     "bass_responses",
+    "bass_sheet",
     "box_room",
     "candidate_places",
     "check_job_interface",

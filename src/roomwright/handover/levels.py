@@ -107,7 +107,7 @@ class Material:
 
     def seats(self, responses: ResponseSet) -> tuple[int, ...]:
         """Columns of the stations that stand for a seat; all where none does."""
-        return _named_seats(self.job, responses) or tuple(range(len(responses.stations)))
+        return seat_columns(self.job, responses)
 
     def places(self, responses: ResponseSet) -> str:
         """What `seats` gives, in words: `8 seats`, or `2 stations` where none names a seat."""
@@ -175,6 +175,11 @@ def main_column(job: Job, responses: ResponseSet) -> int | None:
 def ordered_channels(job: Job) -> tuple[str, ...]:
     """The job's channels in the customary order."""
     return labels.label_order(channel.id for channel in job.channels)
+
+
+def seat_columns(job: Job, responses: ResponseSet) -> tuple[int, ...]:
+    """Columns of the stations that stand for a seat; all where none does."""
+    return _named_seats(job, responses) or tuple(range(len(responses.stations)))
 
 
 def _named_seats(job: Job, responses: ResponseSet) -> tuple[int, ...]:

@@ -11,6 +11,7 @@ import typst
 from roomwright.handover.alignment import alignment
 from roomwright.handover.angles import angles
 from roomwright.handover.bass import bass
+from roomwright.handover.bass_figures import bass_in_figures
 from roomwright.handover.bass_ways import bass_ways
 from roomwright.handover.blocks import Section
 from roomwright.handover.channels import channels
@@ -65,6 +66,7 @@ def sections(content: Content) -> tuple[Section, ...]:
         summary(material),
         room(material),
         bass(material),
+        bass_in_figures(material),
         bass_ways(material),
         channels(material),
         alignment(material),

@@ -19,6 +19,7 @@ from roomwright.analysis import (
     energy_time_db,
     frequency_dependent_window,
     level_spread,
+    smoothed_group_delay_s,
     step_response,
 )
 from roomwright.handover.levels import SPL_OF_ONE_DB
@@ -311,18 +312,7 @@ def _excess_group_delay(samples: F, rate: int, reading: Reading, at: F) -> F:
 
 
 def _delay_ms(samples: F, rate: int, smoothing: int, at: F) -> F:
-    """Group delay (m,) of one response, milliseconds, each frequency weighted by its power.
-
-    From the spectrum of t h(t), so that dips, where nothing sounds, do not stand out.
-    """
-    spectrum = fft.rfft(samples, workers=-1)
-    moment = fft.rfft(samples * np.arange(samples.size) / rate, workers=-1)
-    frequencies = frequencies_hz(samples.size, rate)
-    product = smooth_complex(moment * spectrum.conj(), frequencies, smoothing, at).real
-    power = smooth_power(np.abs(spectrum) ** 2, frequencies, smoothing, at)
-    delay = np.full(at.shape, np.nan)
-    np.divide(1000.0 * product, power, out=delay, where=power > 0)
-    return delay
+    return 1000.0 * smoothed_group_delay_s(samples, rate, smoothing, at)
 
 
 _OVER_FREQUENCY: Final[dict[str, Callable[[F, int, Reading, F], F]]] = {

@@ -23,6 +23,7 @@ from roomwright.web.elements import PRIMARY, SECOND, Word
 from roomwright.web.session import JobSession
 from roomwright.web.stages.bass_comparison import ComparisonDialog
 from roomwright.web.stages.tuning_fields import NumberField, Panel
+from roomwright.web.stages.tuning_figures import FiguresDialog
 
 if TYPE_CHECKING:
     from roomwright.web.stages.tuning import TuningScreen
@@ -49,6 +50,7 @@ class BassPanel(Panel):
     def __init__(self, screen: TuningScreen) -> None:
         self._screen = screen
         self._dialog = ComparisonDialog(screen.page, self._use)
+        self._figures = FiguresDialog(screen.page)
         super().__init__()
 
     def shape(self) -> object:
@@ -81,6 +83,7 @@ class BassPanel(Panel):
             self._compare = ui.button("Compare the ways to feed them", on_click=self._run)
             self._compare.props(PRIMARY)
             self._open = ui.button("Show the comparison", on_click=self._show).props(SECOND)
+            ui.button("The bass in figures", on_click=self._figures.open).props(SECOND)
         self._says = Word("", "div", "rw-small rw-quiet")
 
     def show_values(self) -> None:
