@@ -10,7 +10,7 @@ from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from roomwright.measurement.deconvolution import transform_length
 from roomwright.measurement.quality import judge_take
-from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells, _falls_no_more, noise_cells
+from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells, falls_no_more, noise_cells
 from roomwright.measurement.quality.events import unsteady
 from roomwright.measurement.takes import divided
 from roomwright.model import Sweep
@@ -193,14 +193,14 @@ def test_a_kink_is_distortion_and_a_crack_in_all_octaves_is_none():
     assert kinds(microphone, reference) == ["noise_event"]
 
 
-def test_a_decay_is_over_where_it_falls_no_more():
+def test_a_decay_is_over_where_itfalls_no_more():
     """60 dB in 2 s falls by 7.2 dB in 0.24 s; what is steady falls by nothing."""
     hop_s = 0.04
     time = hop_s * np.arange(60)
     falling = np.repeat(10.0 ** (-6.0 * time / 2.0)[:, None], CELL_OCTAVES_HZ.size, axis=1)
     lag = round(0.24 / hop_s)
-    assert not _falls_no_more(falling, round(hop_s * RATE), RATE).any()
-    steady = _falls_no_more(falling + 1e-3, round(hop_s * RATE), RATE)[:-lag]
+    assert not falls_no_more(falling, round(hop_s * RATE), RATE).any()
+    steady = falls_no_more(falling + 1e-3, round(hop_s * RATE), RATE)[:-lag]
     diffuse = CELL_OCTAVES_HZ > 450.0
     assert not steady[:, ~diffuse].any()
     # (0.19 a + b) 2.51 > a + b for a decay a over noise b: a < 2.9 b, 0.846 s; a cell of tolerance,
