@@ -32,8 +32,9 @@ _HIGHEST_ORDER: Final = 5
 _SKIRTS: Final = 2.0
 
 #: A decay is over where three cells in a row come this close to the noise, power; the noise is read
-#: from this quantile of an octave's cells.
-_DECAYED, _NOISE = 1.5, 0.2
+#: from this quantile of an octave's cells, or where decays fill them, from the three in a row that
+#: are the least, which steady noise exceeds by less than this, power.
+_DECAYED, _NOISE, _OVER_LEAST = 1.5, 0.2, 4.0
 
 #: What dies away does not rise again by this, power: what does is another sound.
 _RISES_AGAIN: Final = 6.0
@@ -67,11 +68,13 @@ def free_cells(
     cells, and `sweep_hz` is NaN at all other times.
     """
     size = 2 * (round(CELL_S * rate) // 2)
-    power, width = octave_cells(np.asarray(microphone, dtype=np.float64), size, rate)
-    middles = (np.arange(power.shape[0]) + 1) * (size // 2)
-    start = round(alignment.start)
-    time_s = (middles - start) / rate
     places = timeline(sweep, rate)
+    start = round(alignment.start)
+    # Who records longer than was played talks before and after it.
+    first = max(start - places.sweep_start, 0)
+    kept = microphone[first : start - places.sweep_start + places.total]
+    power, width = octave_cells(np.asarray(kept, dtype=np.float64), size, rate)
+    time_s = ((np.arange(power.shape[0]) + 1) * (size // 2) + first - start) / rate
     half_s = 0.5 * size / rate
     own = sweep.start_hz, sweep.stop_hz
     pilot = sweep.pilot_band_hz or own
@@ -126,7 +129,9 @@ def _hide(
     `from_s` is when it begins, `ends_s` when it ends and when the next begins, seconds.
     """
     half_s = float(time_s[1] - time_s[0])
-    quiet = power < _DECAYED * np.quantile(power, _NOISE, axis=0)
+    least = ((power[:-2] + power[1:-1] + power[2:]) / 3.0).min(axis=0)
+    noise = np.minimum(np.quantile(power, _NOISE, axis=0), _OVER_LEAST * least)
+    quiet = power < _DECAYED * noise
     still = quiet[:-2] & quiet[1:-1] & quiet[2:]
     first = np.broadcast_to(from_s, octaves.shape)
     ends, following = (
@@ -139,10 +144,12 @@ def _hide(
     again = decay > _RISES_AGAIN * np.minimum.accumulate(decay, axis=0)
     over[:seen] |= again[:seen] & (CELL_OCTAVES_HZ > DIFFUSE_FROM_HZ)
     for octave in np.flatnonzero(octaves):
-        begins = int(np.searchsorted(time_s, first[octave] - half_s))
-        if first[octave] >= ends_s[0] and still[max(begins - 2, 0) : begins, octave].any():
-            # Nothing came of the sweep: nothing dies away.
-            continue
+        begins = min(int(np.searchsorted(time_s, first[octave] - half_s)), ends)
+        if first[octave] >= ends_s[0]:
+            begins = ends
+            if still[max(ends - 3, 0) : ends, octave].any():
+                # Nothing came of the sweep: nothing dies away.
+                continue
         found = np.flatnonzero(over[:, octave])
         stops = ends + int(found[0]) if found.size else hidden.shape[0]
         hidden[begins:stops, octave] = True

@@ -133,6 +133,7 @@ def _judged(
     if unsound is None and reference is not None:
         unsound = rattles_above(microphone, take.alignment, sweep, rate)
     if unsound is None:
+        # With a loop-back nobody but the source may have played the pilots.
         alone = reference is not None
         unsound = event_around(free_cells(microphone, take.alignment, sweep, rate, alone=alone))
     found = (
