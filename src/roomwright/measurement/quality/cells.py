@@ -22,7 +22,7 @@ from roomwright.signals import band_edges, harmonic_advance_s, midbands, sweep_s
 F = NDArray[np.float64]
 
 #: Octaves looked at, and the length of a cell: a syllable or a slam.
-CELL_OCTAVES_HZ: Final = midbands(1, 63.0, 8000.0)
+CELL_OCTAVES_HZ: Final = midbands(1, 63.0, 16000.0)
 CELL_S: Final = 0.08
 
 #: Harmonics up to this order are measured as distortion; higher ones of a sound loudspeaker lie
@@ -40,7 +40,7 @@ _DECAYED: Final = 1.5
 #: than 17 dB a second, slower than any furnished room (a reverberation time of 3.5 s). Modes beat,
 #: and their power may stand still: only octaves above the Schroeder frequency of a small room
 #: (2000 sqrt(T / V) Hz, some 350 Hz for 0.9 s and 30 m3) tell.
-_FALLS_DB, _FALLS_WITHIN_S, _DIFFUSE_FROM_HZ = 4.0, 0.24, 450.0
+_FALLS_DB, _FALLS_WITHIN_S, DIFFUSE_FROM_HZ = 4.0, 0.24, 450.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,19 +130,22 @@ def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) ->
     # One quiet cell may be chance; a decay ends where three in a row are noise.
     quiet = power < _DECAYED * noise
     still = quiet[:-2] & quiet[1:-1] & quiet[2:]
-    still |= _falls_no_more(power, size // 2, rate)
+    still |= falls_no_more(power, size // 2, rate)
     found = np.where(still.any(axis=0), np.argmax(still, axis=0), power.shape[0] - 1)
     decay = (found + 2) * (size // 2) + size // 2
     return np.asarray(decay, dtype=np.intp)
 
 
-def _falls_no_more(power: F, hop: int, rate: int) -> NDArray[np.bool_]:
+def falls_no_more(power: F, hop: int, rate: int) -> NDArray[np.bool_]:
     """Where the power of three cells is still there a while later, shape (T - 2, B)."""
+    if power.shape[0] < 3:
+        return np.zeros((0, power.shape[1]), dtype=bool)
     mean = (power[:-2] + power[1:-1] + power[2:]) / 3.0
     lag = round(_FALLS_WITHIN_S * rate / hop)
     stays = np.zeros(mean.shape, dtype=bool)
-    stays[:-lag] = mean[lag:] * 10.0 ** (_FALLS_DB / 10.0) > mean[:-lag]
-    return stays & (CELL_OCTAVES_HZ > _DIFFUSE_FROM_HZ)
+    if lag < mean.shape[0]:
+        stays[:-lag] = mean[lag:] * 10.0 ** (_FALLS_DB / 10.0) > mean[:-lag]
+    return stays & (CELL_OCTAVES_HZ > DIFFUSE_FROM_HZ)
 
 
 def _masked(

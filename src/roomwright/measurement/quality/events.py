@@ -44,6 +44,10 @@ _RATTLE_OCTAVES: Final = 1.5
 #: how far they may fall back on the way: a syllable ends.
 _SLOPES_DB, _TELLS_DB, _SCATTER_DB, _FALLS_BACK_DB = (4.0, 30.0), 3.0, 4.0, 8.0
 
+#: The steepest harmonics rise by this from one cell to the next that does not overlap it: 30 dB a
+#: doubling, in sweeps of up to 6 octaves a second, dB.
+_ABRUPT_DB: Final = 15.0
+
 #: What comes of the loudspeaker is heard above the sweep, a noise in the room as often below it. So
 #: many times more cells above tell: some of a loud rattle lie below.
 _MOSTLY_ABOVE: Final = 4
@@ -115,6 +119,34 @@ def event(cells: Cells) -> tuple[Diagnosis | None, float, float]:
     return found, float(times_s[0]) - half_s, float(times_s[-1]) + half_s
 
 
+def event_around(cells: Cells) -> Diagnosis | None:
+    """A noise that comes and goes where nothing that was played is heard, see `free_cells`.
+
+    While the sweep plays, harmonics of high order rise steadily: what rises so until it cannot be
+    seen any more may be of the loudspeaker, and is none.
+    """
+    excess = _excess(cells)
+    meanwhile = excess.counts & cells.above
+    if _heard(excess, excess.counts & ~cells.above):
+        return _event(cells, excess)
+    meanwhile[:, [_may_be_harmonic(one) for one in _meanwhile_db(cells, excess)]] = False
+    return _event(cells, replace(excess, counts=meanwhile)) if _heard(excess, meanwhile) else None
+
+
+def _meanwhile_db(cells: Cells, excess: _Excess) -> list[F]:
+    """Decibels over the steady noise while the sweep played, of each octave."""
+    seen = np.isfinite(cells.power) & cells.above
+    return [excess.over_db[seen[:, octave], octave] for octave in range(seen.shape[1])]
+
+
+def _may_be_harmonic(over_db: F) -> bool:
+    """Whether what rises over the noise, shape (n,), rises slowly and until the last."""
+    if over_db.size < 3:
+        return True
+    risen_db = over_db[2:] - np.maximum(over_db[:-2], 0.0)
+    return bool(over_db[-1] > over_db.max() - _FALLS_BACK_DB and risen_db.max() < _ABRUPT_DB)
+
+
 def total_distortion_db(distortion_db: F) -> float:
     """Sum of the harmonics that are known, dB; minus infinity if none is."""
     known = distortion_db[np.isfinite(distortion_db)]
@@ -174,8 +206,9 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
     row, octave = np.unravel_index(int(np.argmax(strongest)), strongest.shape)
     over_db = float(strongest[row, octave])
     rows = np.flatnonzero(excess.counts.any(axis=1))
-    # The first cell's middle is half a cell from its ends.
-    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]] + 2.0 * cells.time_s[0])
+    # Cells overlap by half.
+    cell_s = 2.0 * float(cells.time_s[1] - cells.time_s[0])
+    lasts_s = float(cells.time_s[rows[-1]] - cells.time_s[rows[0]]) + cell_s
     band = CELL_OCTAVES_HZ[excess.counts.any(axis=0)]
     loudest = nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)
     return Diagnosis(
@@ -183,16 +216,21 @@ def _event(cells: Cells, excess: _Excess) -> Diagnosis:
         evidence=over_db,
         sentence=f"holds a noise that comes and goes, {_likely(lasts_s, band)}: {over_db:.0f} dB "
         f"over the steady noise in the octave of {loudest}, "
-        f"{cells.time_s[row]:.1f} s after the sweep began, for {lasts_s:.1f} s",
+        f"{_when(float(cells.time_s[row]))}, for {lasts_s:.1f} s",
         remedy="wait until it is quiet and record it again",
         at_hz=_passed_hz(cells, excess.counts),
     )
 
 
+def _when(time_s: float) -> str:
+    place = "before" if time_s < 0.0 else "after"
+    return f"{abs(time_s):.1f} s {place} the sweep began"
+
+
 def _passed_hz(cells: Cells, counts: NDArray[np.bool_]) -> float | None:
     """Frequency that the sweep passed in the middle of what stands out; None if it was over."""
     middle = float(np.median(cells.sweep_hz[np.nonzero(counts)[0]]))
-    return middle if middle < float(cells.sweep_hz.max()) else None
+    return middle if middle < float(np.nanmax(cells.sweep_hz)) else None
 
 
 def _likely(lasts_s: float, band_hz: F) -> str:

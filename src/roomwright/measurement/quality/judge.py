@@ -12,8 +12,9 @@ from roomwright.measurement.alignment import AcousticReference
 from roomwright.measurement.measured_response import MeasuredResponse
 from roomwright.measurement.microphone import CalibrationCurve
 from roomwright.measurement.quality import level, motion, stream
+from roomwright.measurement.quality.around import free_cells
 from roomwright.measurement.quality.cells import noise_cells
-from roomwright.measurement.quality.events import unsteady
+from roomwright.measurement.quality.events import event_around, unsteady
 from roomwright.measurement.quality.rattles import rattles_above
 from roomwright.measurement.takes import Divided, divided, noise_in, response_of
 from roomwright.model import Diagnosis, Sweep
@@ -131,6 +132,10 @@ def _judged(
     unsound = unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db)
     if unsound is None and reference is not None:
         unsound = rattles_above(microphone, take.alignment, sweep, rate)
+    if unsound is None:
+        # With a loop-back nobody but the source may have played the pilots.
+        alone = reference is not None
+        unsound = event_around(free_cells(microphone, take.alignment, sweep, rate, alone=alone))
     found = (
         # Another loudspeaker may have played the pilots.
         motion.moved(microphone, take.alignment, sweep, rate, sweep.pilot_band_hz or band_hz),
