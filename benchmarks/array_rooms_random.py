@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -14,12 +15,14 @@ from scipy import fft, signal
 from roomwright.tuning.arrays import (
     NEAR_FIELD_HARMLESS,
     ArrayDesign,
+    ArrayOptions,
     ControlBand,
     Drivers,
     Emitters,
     Grid,
     SimpleArray,
     absorbing_gain,
+    design_grid,
     designed_array,
     emitters,
     evidence,
@@ -34,6 +37,7 @@ from roomwright.tuning.arrays import (
 )
 
 RATE, PERIOD_S, TOP_HZ, LEAK_HZ = 1200, 2.4, 250.0, 3.0
+RESPONSE_S = 0.8
 FROM_WALL_M, OFF_M = 0.15, 0.3
 BAND = ControlBand(25.0, 100.0)
 #: A decay this close to the shortest that can be read is as good as that.
@@ -99,7 +103,7 @@ def responses(room: RandomRoom, sources_m: np.ndarray, points_m: np.ndarray) -> 
     count = round(PERIOD_S * RATE)
     spectrum = np.zeros((len(sources_m), len(points_m), count // 2 + 1), complex)
     spectrum[..., 1 : grid.size + 1] = room.field(sources_m, points_m, grid) * shape
-    response = fft.irfft(spectrum, count)[..., : int(0.8 * count)]
+    response = fft.irfft(spectrum, count)[..., : int(RESPONSE_S * RATE)]
     faded = response.shape[-1] // 10
     response[..., -faded:] *= np.cos(np.pi / 2 * np.arange(faded) / faded) ** 2
     return response.astype(np.float32)
@@ -156,7 +160,15 @@ def designed(room: RandomRoom, array: Emitters) -> ArrayDesign:
     return designed_array(array, gains_and_delays(room, array), grid, limits)
 
 
-def of_design(room: RandomRoom, array: Emitters, name: str) -> tuple[dict[str, Judged], Heads]:
+def of_gains(room: RandomRoom, array: Emitters, name: str) -> tuple[dict[str, Judged], Heads]:
+    """Gains and delays alone, as they are."""
+    grid = design_grid(RATE, ArrayOptions().filter_s, RESPONSE_S, BAND.fades_out_hz)
+    heads = Heads(room, array, heads_m(room), grid)
+    drives = gains_and_delays(room, array).drives(heads.grid.frequencies_hz)
+    return {f"{name}, gains and delays": heads.judged(drives)}, heads
+
+
+def _with_filters(room: RandomRoom, array: Emitters, name: str) -> tuple[dict[str, Judged], Heads]:
     """Gains and delays, filters, and which of them the design chose."""
     design = designed(room, array)
     heads = Heads(room, array, heads_m(room), design.grid)
@@ -170,8 +182,9 @@ def of_design(room: RandomRoom, array: Emitters, name: str) -> tuple[dict[str, J
     }, heads
 
 
-def arrays_of_room(room: RandomRoom) -> dict[str, Judged]:
+def arrays_of_room(room: RandomRoom, *, filters: bool = True) -> dict[str, Judged]:
     """Every array of one room; walls of one kind show what unlike ones cost."""
+    of_design = _with_filters if filters else of_gains
     array = array_of(room, 8)
     rows, heads = of_design(room, array, "ideal places")
     enough = rows
@@ -193,14 +206,16 @@ def arrays_of_room(room: RandomRoom) -> dict[str, Judged]:
     return rows
 
 
-def print_arrays(rooms: list[RandomRoom], processes: int) -> dict[str, float]:
+def print_arrays(rooms: list[RandomRoom], processes: int, *, filters: bool) -> dict[str, float]:
     """The arrays of all rooms, 25 to 100 Hz; shares of rooms that meet the aims."""
     if not rooms:
         return {}
     figures = {}
     print(f"\n4 + 4 arrays in {len(rooms)} rooms, 25 to 100 Hz, at held-back places of the heads")
     rows: dict[str, list[Judged]] = {}
-    for room, found in zip(rooms, each_room(arrays_of_room, rooms, processes), strict=True):
+    for room, found in zip(
+        rooms, each_room(partial(arrays_of_room, filters=filters), rooms, processes), strict=True
+    ):
         for name, judged in found.items():
             rows.setdefault(name, []).append(judged)
         print(f"room {room.seed}", flush=True)

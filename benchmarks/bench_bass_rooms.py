@@ -5,8 +5,8 @@ with filters, and arrays. Then 4 + 4 arrays: ideal places, and 0.3 m off with ga
 with filters; decay against the limit of the analysis. Judged rooms have the seeds 1, 2, ...;
 --development takes 1000, 1001, ..., which all choices of method were made on.
 
-Fewer rooms: --rooms 5; some counts: --counts 4 8; no array filters: --array-rooms 0; several rooms
-at once: --processes 2.
+Fewer rooms: --rooms 5; some counts: --counts 4 8; no arrays of 4 + 4: --array-rooms 0, or without
+filters: --no-array-filters; several rooms at once: --processes 2.
 """
 
 from __future__ import annotations
@@ -235,6 +235,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rooms", type=int, default=50)
     parser.add_argument("--counts", type=int, nargs="*", default=list(range(1, 9)))
     parser.add_argument("--array-rooms", type=int, default=50)
+    parser.add_argument("--no-array-filters", action="store_true")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--development", action="store_true")
 
@@ -253,7 +254,9 @@ def run(options: argparse.Namespace) -> dict[str, float]:
         print_table(table, options.counts)
         figures |= print_aim(table)
     in_arrays = [draw_room(first + n) for n in range(options.array_rooms)]
-    figures |= arrays.print_arrays(in_arrays, options.processes)
+    figures |= arrays.print_arrays(
+        in_arrays, options.processes, filters=not options.no_array_filters
+    )
     figures |= print_drag()
     print(f"{time.perf_counter() - start:.0f} s in all")
     return figures

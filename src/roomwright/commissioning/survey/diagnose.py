@@ -7,12 +7,18 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
 from roomwright.commissioning.survey.drawn_bass import drawn_bass
 from roomwright.measurement import ResponseSet
-from roomwright.measurement.quality import DISTORTED_DB, distorted, total_distortion_db
+from roomwright.measurement.quality import (
+    DISTORTED_DB,
+    distorted,
+    falls_with_order,
+    total_distortion_db,
+)
 from roomwright.model import Diagnosis, Finding, Job, Loudspeaker, Subwoofer
 
 #: A pair of source and station.
@@ -182,22 +188,23 @@ def _repeating(takes: Takes, survey: ResponseSet | None) -> Takes:
         if len(same) >= max(_AGREEING_STATIONS, (2 * len(own) + 2) // 3):
             for pair in same:
                 rest = tuple(found for found in takes[pair] if found is not heard[pair])
-                total_db = _distortion_db(survey, pair)
+                orders_db = _distortion_db(survey, pair)
+                total_db = total_distortion_db(orders_db)
                 of_unit = (
                     distorted(total_db)
-                    if total_db > DISTORTED_DB
+                    if total_db > DISTORTED_DB and falls_with_order(orders_db)
                     else _rattling(heard[pair], len(same))
                 )
                 changed[pair] = (*rest, of_unit)
     return changed
 
 
-def _distortion_db(survey: ResponseSet | None, pair: Pair) -> float:
-    """Total harmonic distortion that a take shows, dB; minus infinity if it is unknown."""
+def _distortion_db(survey: ResponseSet | None, pair: Pair) -> NDArray[np.float64]:
+    """Harmonics of orders 2 to 5 that a take shows, dB; NaN where unknown."""
     if survey is None or pair[0] not in survey.sources or pair[1] not in survey.stations:
-        return float("-inf")
+        return np.full(4, np.nan)
     at = survey.sources.index(pair[0]), survey.stations.index(pair[1])
-    return total_distortion_db(survey.distortion_db[at])
+    return survey.distortion_db[at]
 
 
 def _rattling(found: Diagnosis, stations: int) -> Diagnosis:

@@ -6,6 +6,7 @@ from roomwright.measurement.quality.cells import Cells, noise_cells
 from roomwright.measurement.quality.events import (
     DISTORTED_DB,
     distorted,
+    falls_with_order,
     total_distortion_db,
     unsteady,
 )
@@ -21,6 +22,7 @@ __all__ = [
     "JudgedPass",
     "JudgedTake",
     "distorted",
+    "falls_with_order",
     "judge_pass",
     "judge_source",
     "judge_take",

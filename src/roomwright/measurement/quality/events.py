@@ -48,6 +48,10 @@ _SLOPES_DB, _TELLS_DB, _SCATTER_DB, _FALLS_BACK_DB = (4.0, 30.0), 3.0, 4.0, 8.0
 #: doubling, in sweeps of up to 6 octaves a second, dB.
 _ABRUPT_DB: Final = 15.0
 
+#: From the lowest to the highest order that is known harmonics fall by this, dB; a kink's by 12 a
+#: doubling.
+_FALLS_DB: Final = 6.0
+
 #: What comes of the loudspeaker is heard above the sweep, a noise in the room as often below it. So
 #: many times more cells above tell: some of a loud rattle lie below.
 _MOSTLY_ABOVE: Final = 4
@@ -151,6 +155,16 @@ def total_distortion_db(distortion_db: F) -> float:
     """Sum of the harmonics that are known, dB; minus infinity if none is."""
     known = distortion_db[np.isfinite(distortion_db)]
     return float(power_db(np.sum(10.0 ** (known / 10.0)))) if known.size else float("-inf")
+
+
+def falls_with_order(distortion_db: F) -> bool:
+    """Whether harmonics get softer with their order, as those of a loudspeaker do.
+
+    The noise of a loose part is as loud at one order as at the next. `distortion_db` (4,) is of
+    orders 2 to 5; with one known, it is taken for a harmonic.
+    """
+    known = distortion_db[np.isfinite(distortion_db)]
+    return known.size < 2 or bool(known[0] - known[-1] >= _FALLS_DB)
 
 
 def _excess(cells: Cells) -> _Excess:
