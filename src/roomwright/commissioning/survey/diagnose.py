@@ -204,7 +204,7 @@ def _distortion_db(survey: ResponseSet | None, pair: Pair) -> NDArray[np.float64
     if survey is None or pair[0] not in survey.sources or pair[1] not in survey.stations:
         return np.full(4, np.nan)
     at = survey.sources.index(pair[0]), survey.stations.index(pair[1])
-    return survey.distortion_db[at]
+    return np.asarray(survey.distortion_db[at], dtype=np.float64)
 
 
 def _rattling(found: Diagnosis, stations: int) -> Diagnosis:

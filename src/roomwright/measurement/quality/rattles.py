@@ -15,8 +15,9 @@ from roomwright.signals import band_edges, instantaneous_frequency_hz, nominal_w
 #: Harmonics up to this order of the highest frequency lie below the octaves looked at.
 _HIGHEST_ORDER: Final = 5
 
-#: Over the noise after the sweep, dB. Common practice, no source.
-_RISE_DB: Final = 6.0
+#: Over the noise after the sweep, dB: what rises less is the room, as for noises that come and go.
+#: Common practice, no source.
+_RISE_DB: Final = 4.0
 
 #: Noise is read from this long after the sweep on, at least in so many cells.
 _AFTER_S, _CELLS = 0.2, 6
