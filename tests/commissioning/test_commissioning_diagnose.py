@@ -9,11 +9,11 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from fault_rooms import cases, drawn_job, judged_case, named_rightly, surveyed
+from fault_rooms import Case, cases, drawn_job, judged_case, named_rightly, surveyed
 
 from roomwright.commissioning.survey.diagnose import diagnose, diagnosed, survey_findings
 from roomwright.measurement import collect
-from roomwright.model import Diagnosis
+from roomwright.model import Diagnosis, Fault
 
 SEEDS = (1, 6)
 NAMES = [case.name for case in cases(drawn_job(SEEDS[0]), SEEDS[0])]
@@ -110,6 +110,10 @@ def own_bands_room(seed):
     "name",
     [
         "healthy",
+        "door",
+        "voice",
+        "aircraft",
+        "rattle",
         "swapped subwoofers",
         "swapped with a subwoofer",
         "subwoofer polarity",
@@ -121,3 +125,15 @@ def test_sweeps_within_the_declared_band_tell_what_is_planted_too(name):
     case = next(case for case in cases(job, 9005) if case.name == name)
     found = judged_case(job, healthy, case, own_bands=True)
     assert named_rightly(case, found), [diagnosis.sentence for diagnosis in found]
+
+
+@pytest.mark.parametrize(("noise", "level_db"), [("door", 72), ("voice", 59), ("aircraft", 63)])
+def test_noises_are_named_in_a_subwoofers_take_of_its_own_band(noise, level_db):
+    job, healthy = own_bands_room(9005)
+    number = next(output.number for output in job.outputs if output.drives == "SW1")
+    fault = Fault(kind=noise, output=number, station="S2", amount=level_db)
+    here = ("SW1", "S2")
+    case = Case(noise, "noise_event", fault, here[:1], lambda a, b: (a, b) == here, "S2")
+    found = judged_case(job, healthy, case, own_bands=True)
+    assert named_rightly(case, found), [diagnosis.sentence for diagnosis in found]
+    assert len(found) == 1

@@ -242,7 +242,7 @@ def _when(time_s: float) -> str:
 
 
 def _passed_hz(cells: Cells, counts: NDArray[np.bool_]) -> float | None:
-    """Frequency that the sweep passed in the middle of what stands out; None if it was over."""
+    """Frequency that the sweep passed in the middle of what stands out; None if it did not play."""
     middle = float(np.median(cells.sweep_hz[np.nonzero(counts)[0]]))
     return middle if middle < float(np.nanmax(cells.sweep_hz)) else None
 
