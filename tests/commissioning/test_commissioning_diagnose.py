@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from fault_rooms import Case, cases, drawn_job, judged_case, named_rightly, surveyed
+from fault_rooms import Case, cases, drawn_job, judged_case, measure, named_rightly, surveyed
 
 from roomwright.commissioning.survey.diagnose import diagnose, diagnosed, survey_findings
 from roomwright.measurement import collect
@@ -137,3 +137,11 @@ def test_noises_are_named_in_a_subwoofers_take_of_its_own_band(noise, level_db):
     found = judged_case(job, healthy, case, own_bands=True)
     assert named_rightly(case, found), [diagnosis.sentence for diagnosis in found]
     assert len(found) == 1
+
+
+def test_the_last_of_a_decay_in_the_highest_octaves_is_no_noise():
+    """In these takes a decay was called over while two octaves stood 6 dB over the noise."""
+    pairs = {("M000", "S4"), ("M-030", "S4")}
+    takes = measure(drawn_job(9494), lambda a, b: (a, b) in pairs, own_bands=True)
+    assert takes.keys() == pairs
+    assert all(take.diagnoses == () for take in takes.values())

@@ -140,7 +140,8 @@ def _hide(
     decay = power[ends:following]
     over = still[ends:].copy()
     seen = max(decay.shape[0] - 2, 0)
-    over[:seen] |= falls_no_more(decay, round(half_s * rate), rate)
+    # What falls no more from three cells on may still fall within the three.
+    over[2:seen] |= falls_no_more(decay, round(half_s * rate), rate)[: max(seen - 2, 0)]
     again = decay > _RISES_AGAIN * np.minimum.accumulate(decay, axis=0)
     over[:seen] |= again[:seen] & (CELL_OCTAVES_HZ > DIFFUSE_FROM_HZ)
     for octave in np.flatnonzero(octaves):
