@@ -118,9 +118,9 @@ def bass_figures_of(
 
 
 def sources_of(job: Job, sets: Mapping[str, ResponseSet]) -> tuple[str, ...]:
-    """What figures can be had of: the low-frequency effects first, then channels, then units."""
+    """What figures can be had of: the low-frequency effects first, then subwoofers, then others."""
     lfe = [channel.id for channel in job.channels if channel.role == "lfe"]
-    wanted = [*lfe, *(c.id for c in job.channels), *(s.id for s in job.subwoofers)]
+    wanted = [*lfe, *(s.id for s in job.subwoofers), *(c.id for c in job.channels)]
     wanted += [unit.id for unit in job.loudspeakers]
     known = {source for kept in sets.values() for source in kept.sources}
     return tuple(source for source in dict.fromkeys(wanted) if source in known)
