@@ -260,6 +260,9 @@ class Live:
                 self._silence(source, "stopped: the microphone hears more than the ceiling allows")
             if self.plays and not self._session.listened:
                 self._silence(source, "stopped: no window shows this job any more")
+        # It may have been reading while the meter was turned off, and shown that afterwards.
+        if self._input is None:
+            self.view = None
 
     def _silence(self, source: LiveInput, says: str) -> None:
         self.plays, self.trouble = "", says
