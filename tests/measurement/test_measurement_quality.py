@@ -9,7 +9,7 @@ import pytest
 from scipy.signal import butter, fftconvolve, resample_poly, sosfilt
 
 from roomwright.measurement.deconvolution import transform_length
-from roomwright.measurement.quality import judge_take
+from roomwright.measurement.quality import falls_with_order, judge_take
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells, falls_no_more, noise_cells
 from roomwright.measurement.quality.events import unsteady
 from roomwright.measurement.takes import divided
@@ -209,3 +209,16 @@ def test_a_decay_is_over_where_it_falls_no_more():
     # and one for the middle of the three that are averaged
     first = np.argmax(steady[:, diffuse], axis=0) * hop_s + hop_s
     assert np.all(np.abs(first - 0.846) <= hop_s)
+
+
+@pytest.mark.parametrize(
+    ("orders_db", "falls"),
+    [
+        ((-23.0, -30.0, -42.0, np.nan), True),  # a driven cone
+        ((-35.5, -35.5, -35.7, -32.6), False),  # the noise of a loose part
+        ((-31.0, np.nan, np.nan, np.nan), True),
+        ((np.nan, np.nan, np.nan, np.nan), True),
+    ],
+)
+def test_harmonics_fall_with_their_order_and_the_noise_of_a_rattle_does_not(orders_db, falls):
+    assert falls_with_order(np.array(orders_db)) is falls
