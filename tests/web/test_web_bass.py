@@ -221,7 +221,7 @@ def test_the_bass_is_shown_in_figures(window, finished_job):
         until(page, lambda row=row: all(word in table.inner_text() for word in row))
     page.locator(".rw-figures .q-select").click()
     page.get_by_role("option").filter(has_text="SW1").click()
-    until(page, lambda: "before" in page.locator(".rw-figures-table").first.inner_text())
+    until(page, lambda: "survey" in page.locator(".rw-figures-table").first.inner_text())
     assert findings(page) == []
 
 

@@ -1,4 +1,7 @@
-"""The figures of the bass of one source in words: before tuning, predicted, and re-measured."""
+"""The figures of the bass of one source in words: surveyed, predicted, and re-measured.
+
+A survey is of loudspeakers and subwoofers alone, the others of channels with their bass.
+"""
 
 from __future__ import annotations
 

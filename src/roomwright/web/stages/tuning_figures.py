@@ -1,4 +1,4 @@
-"""The bass of a channel in figures: before, predicted and re-measured, decays and modes."""
+"""The bass in figures: of a unit as surveyed, of a channel predicted and re-measured."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class FiguresDialog:
 
         def compute() -> tuple[dict[str, str], BassSheet]:
             kept = {
-                "before": session.survey(),
+                "survey": session.survey(),
                 "predicted": session.predicted(),
                 "re-measured": session.measured(),
             }
