@@ -14,7 +14,6 @@ from roomwright.model import LoudspeakerModel, Output, Station, problems
 from roomwright.rehearsal import render
 from roomwright.store import create_job, encode_wav, open_job
 from roomwright.tuning import output_response, tuning_basis
-from roomwright.tuning.arrays import NEAR_FIELD_HARMLESS, proposed_array
 from roomwright.tuning.bass_design import SearchEffort
 from roomwright.tuning.bass_ways import (
     array_ways,
@@ -155,22 +154,6 @@ def test_an_array_is_proposed_placed_and_marked(cinema):
     assert job.bass.absorbing == ("SW3", "SW4")
     blocked = commissioning.with_keep_clear(cinema, "door", (1.0, 6.5), (2.0, 7.2))
     assert commissioning.propose_array(blocked, highest_hz=100.0).blocked == ("door",)
-
-
-def test_a_proposal_says_when_a_seat_hears_single_subwoofers():
-    """A wide room with seats at the back wall: two across are heard singly, four are not."""
-    seats = [(x, 6.4, 1.2) for x in (1.4, 2.7, 4.0)]
-    few, many = (
-        proposed_array((5.4, 7.0, 2.7), np.full(6, 0.03), 100.0, robust=robust, seats_m=seats)
-        for robust in (False, True)
-    )
-    assert few.near_field > NEAR_FIELD_HARMLESS > 0.0
-    assert many.near_field < 0.5 * few.near_field
-    room = commissioning.box_room((5.4, 7.2, 2.8))
-    job = commissioning.new_job("wide", layout="5.1", room=room, rows=2, seats_per_row=4)
-    said = commissioning.propose_array(job, highest_hz=100.0).says
-    assert "at 100 Hz the seat nearest to them hears single ones" in said
-    assert "single" not in commissioning.propose_array(job, highest_hz=100.0, robust=True).says
 
 
 def test_the_ways_are_compared_at_stations_no_design_saw(compared):
