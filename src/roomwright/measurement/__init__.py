@@ -46,7 +46,6 @@ from roomwright.measurement.overlap import (
 from roomwright.measurement.played import take_signals
 from roomwright.measurement.recording_checks import check_recording, recording_faults
 from roomwright.measurement.response_set import ResponseSet, collect
-from roomwright.measurement.survey_time import SurveyTime, survey_time
 from roomwright.measurement.takes import Divided, divided, response_from_take, response_of
 
 __all__ = [
@@ -63,7 +62,6 @@ __all__ = [
     "Pass",
     "Recording",
     "ResponseSet",
-    "SurveyTime",
     "align",
     "background_levels",
     "check_recording",
@@ -92,7 +90,6 @@ __all__ = [
     "response_window_s",
     "signal_to_noise_db",
     "stated_serial",
-    "survey_time",
     "take_signals",
     "transform_length",
     "trusted_band",

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import InputError
 from roomwright.commissioning.edits.levels import group_of, noise_band
-from roomwright.commissioning.survey.duration import job_window_s
+from roomwright.commissioning.survey.passes import window_s
 from roomwright.measurement import CalibrationCurve, Device
 from roomwright.measurement.metering import (
     HEARD_DB,
@@ -70,7 +70,6 @@ class LevelBench:
         self._numbers = {output.drives: output.number for output in job.outputs}
         self._loops: dict[NoiseBand, F] = {}
         self._background: NDArray[np.float32] | None = None
-        self._settling_s = job_window_s(job)
 
     def loop(self, drives: str) -> F:
         """The noise that an output plays, at 0 dBFS; a player may go round it for ever."""
@@ -98,7 +97,7 @@ class LevelBench:
         return level_noise(
             self.loop(drives),
             levels.noise_dbfs + gain_db,
-            self._settling_s + _LATENCY_S + self._period_s(drives),
+            self._settling_s(drives) + self._period_s(drives),
             self._device.sampling_rate_hz,
             ramp_s=levels.ramp_s,
             ceiling_dbfs=levels.ceiling_dbfs,
@@ -146,7 +145,7 @@ class LevelBench:
         """
         signal = self.signal(drives, gain_db)
         recorded = self._device.play_and_record({self.number(drives): signal}).microphone
-        lead_s = self._job.levels.ramp_s + self._settling_s + _LATENCY_S
+        lead_s = self._job.levels.ramp_s + self._settling_s(drives)
         start = round(lead_s * self._device.sampling_rate_hz)
         return recorded[start : start + self.loop(drives).size]
 
@@ -192,3 +191,7 @@ class LevelBench:
     def _period_s(self, drives: str) -> float:
         is_bass = group_of(self._job, drives) == "subwoofers"
         return _PERIOD_S["subwoofers" if is_bass else "mains"]
+
+    def _settling_s(self, drives: str) -> float:
+        """Until what is heard of an output is steady: the device's latency, and the decay."""
+        return window_s(self._job, drives) + _LATENCY_S

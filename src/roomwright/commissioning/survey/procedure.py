@@ -14,6 +14,7 @@ from roomwright._errors import InputError
 from roomwright._progress import Progress
 from roomwright.commissioning.levels.exposure_today import ExposureToday
 from roomwright.commissioning.levels.reference import reference_output
+from roomwright.commissioning.survey.duration import BETWEEN_S, MOVE_S, takes_s
 from roomwright.commissioning.survey.facing import Facing, facing_of_take
 from roomwright.commissioning.survey.passes import (
     HeardRoom,
@@ -36,10 +37,8 @@ from roomwright.model import Finding
 from roomwright.signals import amplitude_db, pressure_level_db
 from roomwright.store import JobFolder
 
-#: To carry the microphone to a station and to start a recording, seconds; for the time left
-#: alone. Common practice, no source.
-_MOVE_S: Final = {"rehearsal": 0.0, "device": 45.0}
-_BETWEEN_S: Final = 1.0
+#: To carry the microphone to a station, seconds: nobody carries one in the rehearsal room.
+_MOVE_S: Final = {"rehearsal": 0.0, "device": MOVE_S}
 
 Step = Literal["moving", "noise", "checking", "measuring", "done"]
 
@@ -275,7 +274,7 @@ class Procedure:
         return sum(
             _MOVE_S[self._rig.origin]
             + self._units_s(tuple(s for s in sources if s not in {BACKGROUND, *self._soft.unfit}))
-            + (NOISE_TAKE_S + _BETWEEN_S) * (BACKGROUND in sources)
+            + (NOISE_TAKE_S + BETWEEN_S) * (BACKGROUND in sources)
             for sources in self._todo.values()
         )
 
@@ -285,5 +284,5 @@ class Procedure:
             levels_dbfs = {source: wanted_dbfs(self._job, source) for source in sources}
             windows_s = self._windows_s(sources)
             planned = planned_takes(self._job, levels_dbfs, self._rig.timing, windows_s)
-            self._durations_s[key] = sum(take.duration_s + _BETWEEN_S for take in planned)
+            self._durations_s[key] = takes_s(planned)
         return self._durations_s[key]
