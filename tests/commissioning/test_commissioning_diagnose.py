@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 from fault_rooms import Case, cases, drawn_job, judged_case, measure, named_rightly, surveyed
 
@@ -61,6 +62,42 @@ def test_a_rattle_at_one_station_alone_is_a_noise_in_the_room():
     of_unit = diagnosed(job, together, everywhere)
     assert [found.kind for found in of_unit.diagnoses] == ["rattle"]
     assert diagnosed(job, replace(together), ()).diagnoses == ()
+
+
+def test_high_harmonics_at_one_station_are_distortion_where_the_low_ones_show_at_others():
+    """They drown in noise first; orders 2 to 5 fall by 6 dB each at all stations, or at none."""
+    job, healthy = room(SEEDS[0])
+    falling = np.array([-35.0, -41.0, -47.0, -53.0])
+
+    def found_with(orders_db):
+        measured = {
+            pair: replace(take.measured, distortion_db=orders_db)
+            if pair[0] == "SW1"
+            else take.measured
+            for pair, take in healthy.items()
+        }
+        sources = [output.drives for output in job.outputs]
+        together = collect(measured, sources=sources, stations=[s.id for s in job.stations])
+        heard = [
+            Diagnosis(
+                kind="distortion",
+                sources=("SW1",),
+                stations=(station,),
+                evidence=evidence,
+                sentence="d",
+                remedy="m",
+            )
+            for station, evidence in (("S2", -34.0), ("S3", -31.0))
+        ]
+        return diagnosed(job, together, heard[:1]), diagnosed(job, together, heard)
+
+    alone, both = found_with(falling)
+    (of_unit,) = alone.diagnoses
+    assert (of_unit.kind, of_unit.sources, len(of_unit.stations)) == ("distortion", ("SW1",), 4)
+    (worst,) = both.diagnoses
+    assert worst.evidence == -31.0
+    for clean in (falling - 30.0, np.full(4, -38.0)):
+        assert [found.kind for found in found_with(clean)[0].diagnoses] == ["noise_event"]
 
 
 def _noise(station, at_hz, kind="noise_event"):

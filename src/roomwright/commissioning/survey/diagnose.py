@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from roomwright.acoustics import speed_of_sound_m_s
 from roomwright.analysis.wiring import HeardSystem, PlannedUnit, band_levels_db, compare
@@ -15,6 +14,7 @@ from roomwright.commissioning.survey.drawn_bass import drawn_bass
 from roomwright.measurement import ResponseSet
 from roomwright.measurement.quality import (
     DISTORTED_DB,
+    KINKED_DB,
     distorted,
     falls_with_order,
     total_distortion_db,
@@ -29,6 +29,9 @@ Takes = Mapping[Pair, tuple[Diagnosis, ...]]
 
 #: What every take of a unit shows, if it is the unit's.
 _OF_UNITS: Final = ("dead_output", "low_level", "rattle", "distortion")
+
+#: Of those, what is the worse the more there is of it.
+_WORSE_IF_LOUDER: Final = ("rattle", "distortion")
 
 #: A noise from elsewhere comes again within the same octave of the sweep's ten or so only by
 #: chance: at three stations in one of a hundred surveys that have a noise in each take.
@@ -135,7 +138,7 @@ def diagnose(job: Job, survey: ResponseSet | None, takes: Takes) -> tuple[Diagno
     """
     unheard = {p for p, found in takes.items() if any(d.kind == "dead_output" for d in found)}
     takes = _repeating(takes, survey)
-    of_units = _of_units(takes)
+    of_units = _of_units(takes, survey)
     named = {(found.kind, source) for found in of_units for source in found.sources}
     takes = _once_only(takes, named)
     dead = {d.sources[0] for d in of_units if d.kind == "dead_output"}
@@ -188,23 +191,23 @@ def _repeating(takes: Takes, survey: ResponseSet | None) -> Takes:
         if len(same) >= max(_AGREEING_STATIONS, (2 * len(own) + 2) // 3):
             for pair in same:
                 rest = tuple(found for found in takes[pair] if found is not heard[pair])
-                orders_db = _distortion_db(survey, pair)
-                total_db = total_distortion_db(orders_db)
+                total_db = _harmonics_db(survey, pair)
                 of_unit = (
                     distorted(total_db)
-                    if total_db > DISTORTED_DB and falls_with_order(orders_db)
+                    if total_db > DISTORTED_DB
                     else _rattling(heard[pair], len(same))
                 )
                 changed[pair] = (*rest, of_unit)
     return changed
 
 
-def _distortion_db(survey: ResponseSet | None, pair: Pair) -> NDArray[np.float64]:
-    """Harmonics of orders 2 to 5 that a take shows, dB; NaN where unknown."""
+def _harmonics_db(survey: ResponseSet | None, pair: Pair) -> float:
+    """Distortion of a take that falls with its order as a loudspeaker's, dB; minus infinity."""
     if survey is None or pair[0] not in survey.sources or pair[1] not in survey.stations:
-        return np.full(4, np.nan)
+        return float("-inf")
     at = survey.sources.index(pair[0]), survey.stations.index(pair[1])
-    return np.asarray(survey.distortion_db[at], dtype=np.float64)
+    orders_db = np.asarray(survey.distortion_db[at], dtype=np.float64)
+    return total_distortion_db(orders_db) if falls_with_order(orders_db) else float("-inf")
 
 
 def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
@@ -219,18 +222,27 @@ def _rattling(found: Diagnosis, stations: int) -> Diagnosis:
     )
 
 
-def _of_units(takes: Takes) -> tuple[Diagnosis, ...]:
-    """What shows at half of a unit's stations or more, once for each unit."""
+def _of_units(takes: Takes, survey: ResponseSet | None) -> tuple[Diagnosis, ...]:
+    """What shows at half of a unit's stations or more, once for each unit.
+
+    High harmonics drown in noise where the unit is softer; the low ones show the same there.
+    """
     result = []
     for source in dict.fromkeys(pair[0] for pair in takes):
         own = [(pair[1], found) for pair, found in takes.items() if pair[0] == source]
         for kind in _OF_UNITS:
-            at = [(station, d) for station, found in own for d in found if d.kind == kind]
-            if at and len(at) >= (len(own) + 1) // 2:
-                worst = max((d for _, d in at), key=lambda d: abs(d.evidence))
+            at = [d for _, found in own for d in found if d.kind == kind]
+            stations = tuple(
+                station
+                for station, found in own
+                if any(d.kind == kind for d in found)
+                or (kind == "distortion" and _harmonics_db(survey, (source, station)) > KINKED_DB)
+            )
+            if at and len(stations) >= (len(own) + 1) // 2:
+                pick = max if kind in _WORSE_IF_LOUDER else min
+                worst = pick(at, key=lambda d: d.evidence)
                 if kind == "dead_output" and len(at) < len(own):
                     worst = worst.model_copy(update=_HARDLY_HEARD)
-                stations = tuple(station for station, _ in at)
                 result.append(worst.model_copy(update={"sources": (source,), "stations": stations}))
     return tuple(result)
 

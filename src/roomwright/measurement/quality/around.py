@@ -6,6 +6,7 @@ harmonics never come to are free all along: there the room alone is heard.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -19,7 +20,9 @@ from roomwright.measurement.quality.cells import (
     Cells,
     falls_no_more,
     octave_cells,
+    whole_power,
 )
+from roomwright.measurement.quality.orders import falls_with_order
 from roomwright.model import Sweep
 from roomwright.signals import band_edges, timeline
 
@@ -36,8 +39,56 @@ _SKIRTS: Final = 2.0
 #: are the least, which steady noise exceeds by less than this, power.
 _DECAYED, _NOISE, _OVER_LEAST = 1.5, 0.2, 4.0
 
+#: Harmonics above those that are known fall by 12 dB a doubling of the order, as for a kink in the
+#: transfer curve; the room's gain at one differs by so much from that at the fundamental, power.
+#: Common practice, no source.
+_FALL, _ROOM_GAINS = 4.0, 4.0
+
 #: What dies away does not rise again by this, power: what does is another sound.
 _RISES_AGAIN: Final = 6.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FreeCells:
+    """Cells in which nothing that was played is heard, and what its harmonics may be there.
+
+    Attributes
+    ----------
+    cells
+        Their time is that of the recording after the sweep's start. While the sweep plays, only
+        octaves above it are looked at, as long as its harmonics up to the fifth do not reach them;
+        `above` marks those cells, and `sweep_hz` is NaN at all other times.
+    whole
+        Power of all that is heard at the time of each, shape (T,).
+    """
+
+    cells: Cells
+    whole: F
+
+    def harmonics(self, distortion_db: F) -> F:
+        """Greatest power that harmonics of a loudspeaker have in each cell, shape (T, B).
+
+        Parameters
+        ----------
+        distortion_db
+            Orders 2 to 5 re the fundamental, shape (4,); NaN where unknown. With none, or where
+            they do not fall with their order, nothing is to be expected.
+        """
+        known = np.isfinite(distortion_db)
+        expected = np.zeros(self.cells.power.shape)
+        if not known.any() or not falls_with_order(distortion_db):
+            return expected
+        low, _ = band_edges(CELL_OCTAVES_HZ, 1)
+        during = np.isfinite(self.cells.sweep_hz)
+        lowest = low / self.cells.sweep_hz[during, None]
+        orders = 2.0 + np.flatnonzero(known)
+        strength = 10.0 ** (distortion_db[known] / 10.0)
+        each = (strength * (orders / lowest[..., None]) ** _FALL).max(axis=-1)
+        # From the lowest in an octave to twice it their powers add up.
+        together = lowest * (1.0 - 2.0 ** (1.0 - _FALL)) / (_FALL - 1.0)
+        heard = each * np.maximum(together, 1.0) * self.whole[during, None]
+        expected[during] = _ROOM_GAINS * heard
+        return expected
 
 
 def free_cells(
@@ -47,7 +98,7 @@ def free_cells(
     rate: int,
     *,
     alone: bool,
-) -> Cells:
+) -> FreeCells:
     """Cells of a recording in which nothing that was played is heard, by what was played.
 
     Parameters
@@ -60,20 +111,16 @@ def free_cells(
         What was played, and the recorder's rate.
     alone
         Whether no other loudspeaker played the pilots. The one measured may have, within its band.
-
-    Returns
-    -------
-    Cells whose time is that of the recording after the sweep's start. While the sweep plays, only
-    octaves above it are looked at, as long as its harmonics do not reach them; `above` marks those
-    cells, and `sweep_hz` is NaN at all other times.
     """
     size = 2 * (round(CELL_S * rate) // 2)
     places = timeline(sweep, rate)
     start = round(alignment.start)
     # Who records longer than was played talks before and after it.
     first = max(start - places.sweep_start, 0)
-    kept = microphone[first : start - places.sweep_start + places.total]
-    power, width = octave_cells(np.asarray(kept, dtype=np.float64), size, rate)
+    kept = np.asarray(
+        microphone[first : start - places.sweep_start + places.total], dtype=np.float64
+    )
+    power, width = octave_cells(kept, size, rate)
     time_s = ((np.arange(power.shape[0]) + 1) * (size // 2) + first - start) / rate
     half_s = 0.5 * size / rate
     own = sweep.start_hz, sweep.stop_hz
@@ -91,13 +138,14 @@ def free_cells(
     lag_s = sweep.duration_s / float(np.log(sweep.stop_hz / sweep.start_hz))
     passed = sweep.start_hz * np.exp(np.clip(time_s, 0.0, sweep.duration_s) / lag_s)
     degrees = np.maximum(2.0 * width / 1.5, 1.0)
-    return Cells(
+    cells = Cells(
         time_s=time_s,
         power=np.where(hidden, np.nan, power),
         above=np.broadcast_to(during[:, None], power.shape),
         degrees=np.broadcast_to(degrees, power.shape),
         sweep_hz=np.where(during, passed, np.nan),
     )
+    return FreeCells(cells, whole_power(kept, size))
 
 
 def _reached(band_hz: tuple[float, float]) -> NDArray[np.bool_]:

@@ -112,14 +112,24 @@ def _gated(circle: NDArray[np.floating], first: int, stop: int) -> NDArray[np.fl
 
 def octave_cells(samples: NDArray[np.floating], size: int, rate: int) -> tuple[F, F]:
     """Power in Hann windows that overlap by half, (T, B), and the bins of each octave, (B,)."""
-    count = 2 * (samples.size // size) - 1
-    at = np.arange(count)[:, None] * (size // 2) + np.arange(size)
-    window = np.hanning(size).astype(samples.dtype)
-    bins = np.abs(scipy.fft.rfft(samples[at] * window, axis=-1, workers=1)) ** 2
+    bins = np.abs(scipy.fft.rfft(_windows(samples, size), axis=-1, workers=1)) ** 2
     low, high = band_edges(CELL_OCTAVES_HZ, 1)
     edges = np.searchsorted(scipy.fft.rfftfreq(size, 1.0 / rate), np.stack([low, high], axis=1))
     power = np.stack([bins[:, a:b].sum(axis=1) for a, b in edges], axis=1).astype(np.float64)
     return power, np.diff(edges, axis=1)[:, 0].astype(np.float64)
+
+
+def whole_power(samples: NDArray[np.floating], size: int) -> F:
+    """Power of all frequencies together in the windows of `octave_cells`, in its units, (T,)."""
+    # Parseval's theorem for one side of the spectrum.
+    energy = np.einsum("ts,ts->t", *(2 * (_windows(samples, size),)))
+    return np.asarray(0.5 * size * energy, dtype=np.float64)
+
+
+def _windows(samples: NDArray[np.floating], size: int) -> NDArray[np.floating]:
+    count = 2 * (samples.size // size) - 1
+    at = np.arange(count)[:, None] * (size // 2) + np.arange(size)
+    return np.asarray(samples[at] * np.hanning(size).astype(samples.dtype))
 
 
 def _decays(circle: NDArray[np.floating], sweep: Sweep, rate: int, size: int) -> NDArray[np.intp]:

@@ -10,8 +10,14 @@ import scipy
 from numpy.typing import NDArray
 
 from roomwright.measurement.quality.cells import CELL_OCTAVES_HZ, Cells
+from roomwright.measurement.quality.orders import (
+    DISTORTED_DB,
+    KINKED_DB,
+    distorted,
+    total_distortion_db,
+)
 from roomwright.model import Diagnosis
-from roomwright.signals import nominal_words, power_db
+from roomwright.signals import nominal_words
 
 F = NDArray[np.float64]
 
@@ -48,21 +54,9 @@ _SLOPES_DB, _TELLS_DB, _SCATTER_DB, _FALLS_BACK_DB = (4.0, 30.0), 3.0, 4.0, 8.0
 #: doubling, in sweeps of up to 6 octaves a second, dB.
 _ABRUPT_DB: Final = 15.0
 
-#: From the lowest to the highest order that is known harmonics fall by this, dB; a kink's by 12 a
-#: doubling.
-_FALLS_DB: Final = 6.0
-
 #: What comes of the loudspeaker is heard above the sweep, a noise in the room as often below it. So
 #: many times more cells above tell: some of a loud rattle lie below.
 _MOSTLY_ABOVE: Final = 4
-
-#: Total harmonic distortion from which a loudspeaker is doubtful, dB: 3 %, EBU Tech 3276 for 40 to
-#: 250 Hz.
-DISTORTED_DB: Final = -30.0
-
-#: Harmonics of high order do not stand over the noise where a loudspeaker is sound; with them, this
-#: total is enough: 1 %, dB. Common practice, no source.
-_KINKED_DB: Final = -40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +86,7 @@ def unsteady(cells: Cells, distortion_db: F) -> Diagnosis | None:
     heard_below, heard_above = (_heard(excess, part) for part in (below, above))
     if heard_below and not few_below:
         return _event(cells, excess)
-    if total_db > (_KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not heard_above):
+    if total_db > (KINKED_DB if harmonic else DISTORTED_DB) and (harmonic or not heard_above):
         return distorted(total_db, high_orders=harmonic)
     if harmonic or not heard_above:
         return None
@@ -123,18 +117,33 @@ def event(cells: Cells) -> tuple[Diagnosis | None, float, float]:
     return found, float(times_s[0]) - half_s, float(times_s[-1]) + half_s
 
 
-def event_around(cells: Cells) -> Diagnosis | None:
-    """A noise that comes and goes where nothing that was played is heard, see `free_cells`.
+def event_around(cells: Cells, harmonics: F, total_db: float) -> Diagnosis | None:
+    """What comes and goes where nothing that was played is heard, see `free_cells`.
 
     While the sweep plays, harmonics of high order rise steadily: what rises so until it cannot be
     seen any more may be of the loudspeaker, and is none.
+
+    Parameters
+    ----------
+    cells
+        Of a recording.
+    harmonics
+        Greatest power that those of the loudspeaker have in each, shape (T, B).
+    total_db
+        Harmonic distortion of the take.
     """
     excess = _excess(cells)
     meanwhile = excess.counts & cells.above
     if _heard(excess, excess.counts & ~cells.above):
         return _event(cells, excess)
     meanwhile[:, [_may_be_harmonic(one) for one in _meanwhile_db(cells, excess)]] = False
-    return _event(cells, replace(excess, counts=meanwhile)) if _heard(excess, meanwhile) else None
+    with np.errstate(invalid="ignore"):
+        of_unit = meanwhile & (cells.power <= harmonics)
+    if _heard(excess, meanwhile & ~of_unit):
+        return _event(cells, replace(excess, counts=meanwhile & ~of_unit))
+    if total_db > KINKED_DB and _heard(excess, of_unit):
+        return distorted(total_db, high_orders=True)
+    return None
 
 
 def _meanwhile_db(cells: Cells, excess: _Excess) -> list[F]:
@@ -149,22 +158,6 @@ def _may_be_harmonic(over_db: F) -> bool:
         return True
     risen_db = over_db[2:] - np.maximum(over_db[:-2], 0.0)
     return bool(over_db[-1] > over_db.max() - _FALLS_BACK_DB and risen_db.max() < _ABRUPT_DB)
-
-
-def total_distortion_db(distortion_db: F) -> float:
-    """Sum of the harmonics that are known, dB; minus infinity if none is."""
-    known = distortion_db[np.isfinite(distortion_db)]
-    return float(power_db(np.sum(10.0 ** (known / 10.0)))) if known.size else float("-inf")
-
-
-def falls_with_order(distortion_db: F) -> bool:
-    """Whether harmonics get softer with their order, as those of a loudspeaker do.
-
-    The noise of a loose part is as loud at one order as at the next. `distortion_db` (4,) is of
-    orders 2 to 5; with one known, it is taken for a harmonic.
-    """
-    known = distortion_db[np.isfinite(distortion_db)]
-    return known.size < 2 or bool(known[0] - known[-1] >= _FALLS_DB)
 
 
 def _excess(cells: Cells) -> _Excess:
@@ -270,20 +263,4 @@ def _rattle(cells: Cells, above: NDArray[np.bool_], over_db: F) -> Diagnosis:
         f"{nominal_words(float(CELL_OCTAVES_HZ[octave]), 1)}",
         remedy="find the loose part (grille, screw, something in the room) or the rubbing coil",
         at_hz=_passed_hz(cells, above),
-    )
-
-
-def distorted(total_db: float, *, high_orders: bool = False) -> Diagnosis:
-    """Harmonic distortion of `total_db` re the fundamental, its high orders heard or not."""
-    if high_orders:
-        compared = "with harmonics of high order over the noise; a sound loudspeaker has none there"
-    else:
-        limit = 100.0 * 10.0 ** (DISTORTED_DB / 20.0)
-        compared = f"a sound loudspeaker by less than {limit:.0f} %"
-    return Diagnosis(
-        kind="distortion",
-        evidence=total_db,
-        sentence=f"distorts by {100.0 * 10.0 ** (total_db / 20.0):.0f} % ({total_db:.0f} dB), "
-        f"{compared}",
-        remedy="play it softer; if it stays, look for a damaged unit or an amplifier that clips",
     )

@@ -15,6 +15,7 @@ from roomwright.measurement.quality import level, motion, stream
 from roomwright.measurement.quality.around import free_cells
 from roomwright.measurement.quality.cells import noise_cells
 from roomwright.measurement.quality.events import event_around, unsteady
+from roomwright.measurement.quality.orders import total_distortion_db
 from roomwright.measurement.quality.rattles import rattles_above
 from roomwright.measurement.takes import Divided, divided, noise_in, response_of
 from roomwright.model import Diagnosis, Sweep
@@ -135,7 +136,11 @@ def _judged(
     if unsound is None:
         # With a loop-back nobody but the source may have played the pilots.
         alone = reference is not None
-        unsound = event_around(free_cells(microphone, take.alignment, sweep, rate, alone=alone))
+        free = free_cells(microphone, take.alignment, sweep, rate, alone=alone)
+        distortion_db = measured.distortion_db
+        unsound = event_around(
+            free.cells, free.harmonics(distortion_db), total_distortion_db(distortion_db)
+        )
     found = (
         # Another loudspeaker may have played the pilots.
         motion.moved(microphone, take.alignment, sweep, rate, sweep.pilot_band_hz or band_hz),

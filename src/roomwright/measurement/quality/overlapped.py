@@ -17,13 +17,9 @@ from roomwright.measurement.fades import fade_window
 from roomwright.measurement.noise import signal_to_noise_db
 from roomwright.measurement.quality import level, motion, stream
 from roomwright.measurement.quality.cells import noise_cells
-from roomwright.measurement.quality.events import (
-    DISTORTED_DB,
-    distorted,
-    event,
-    total_distortion_db,
-)
+from roomwright.measurement.quality.events import event
 from roomwright.measurement.quality.judge import JudgedTake, unusable
+from roomwright.measurement.quality.orders import DISTORTED_DB, distorted, total_distortion_db
 from roomwright.measurement.takes import Divided, noise_in, response_of
 from roomwright.model import Diagnosis, Overlap
 
