@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy import fft
 
+from roomwright.analysis import capsules_m
 from roomwright.model import Job
 from roomwright.rehearsal.chain import Chain, Played
 
@@ -29,14 +30,31 @@ def heard_in(job: Job) -> np.ndarray:
     Shape (stations, outputs + 1, 2, taps): the microphone, and the cable's input that the last
     output reaches.
     """
-    chain, outputs = Chain(job), len(job.outputs)
+    return _heard_at(job, [[station.position_m] for station in job.stations])
+
+
+def heard_by_capsules(job: Job, left_deg: float) -> np.ndarray:
+    """The same for a microphone of four capsules turned to the left: these, and the cable."""
+    cos, sin = np.cos(np.radians(left_deg)), np.sin(np.radians(left_deg))
+    turn = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
+    offsets = capsules_m(job.microphone.capsule_radius_m) @ turn
+    return _heard_at(
+        job,
+        [[tuple(station.position_m + offset) for offset in offsets] for station in job.stations],
+    )
+
+
+def _heard_at(job: Job, places_m) -> np.ndarray:
+    """Responses at the inputs, a place for each, and at the cable's after them."""
+    chain, outputs, inputs = Chain(job), len(job.outputs), len(places_m[0])
     impulse = Played.of(np.array([0.5], dtype=np.float32))
     taps = chain.box.length
     n = fft.next_fast_len(2 * taps, real=True)
-    responses = np.zeros((len(job.stations), outputs + 1, 2, taps))
-    responses[:, outputs, 1, 0] = 1.0
-    for place, station in enumerate(job.stations):
-        for output in job.outputs:
-            spectrum = chain.heard(station.position_m, output.number, impulse, n)
-            responses[place, output.number - 1, 0] = 2.0 * fft.irfft(spectrum, n)[:taps]
+    responses = np.zeros((len(places_m), outputs + 1, inputs + 1, taps))
+    responses[:, outputs, inputs, 0] = 1.0
+    for station, heard_m in enumerate(places_m):
+        for place, position_m in enumerate(heard_m):
+            for output in job.outputs:
+                spectrum = chain.heard(position_m, output.number, impulse, n)
+                responses[station, output.number - 1, place] = 2.0 * fft.irfft(spectrum, n)[:taps]
     return responses

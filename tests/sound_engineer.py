@@ -12,13 +12,13 @@ from sound_server import SoundServer
 #: Noise of the room and the converter at the microphone's input: about 30 dB SPL.
 NOISE_RMS = 2e-5
 
-_COMMAND = "import sys; from roomwright.cli.app import main; main(['measure', *sys.argv[1:]])"
+_COMMAND = "import sys; from roomwright.cli.app import main; main(sys.argv[1:])"
 
 
 class Engineer:
     """Starts a sound server with the cinema in it, runs the command, carries the microphone."""
 
-    def __init__(self, path, heard, cinema, *words):
+    def __init__(self, path, heard, cinema, *words, command="measure"):
         folder = path.parent / f"server-{len(list(path.parent.iterdir()))}"
         folder.mkdir()
         self._server = SoundServer(folder, shared=False)
@@ -26,14 +26,14 @@ class Engineer:
         self._room.noise(NOISE_RMS)
         self._places = {station.id: n for n, station in enumerate(cinema.stations)}
         self._command = subprocess.Popen(
-            [sys.executable, "-c", _COMMAND, str(path), *words],
+            [sys.executable, "-c", _COMMAND, command, str(path), *words],
             stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
             env={**os.environ, **self._server.settings, "COLUMNS": "300"},
         )
-        self.said = ""
+        self.said = self.printed = ""
         self._reader = threading.Thread(target=self._listen)
         self._reader.start()
 
@@ -61,6 +61,8 @@ class Engineer:
         code = self._command.wait(300)
         self._server.break_down()
         self._reader.join()
+        self.printed = self._command.stdout.read()
+        self._command.stdout.close()
         self._command.stdin.close()
         self._command.stderr.close()
         return code

@@ -4,21 +4,17 @@ from __future__ import annotations
 
 import re
 
-import numpy as np
 import pytest
-from scipy import fft
-from sound_cinema import dry
+from sound_cinema import dry, heard_by_capsules
 from sound_engineer import Engineer
 from sound_server import JACK, RATE, WIRE, why_not
 
 from roomwright import commissioning
 from roomwright._errors import DeviceError
-from roomwright.analysis import capsules_m
 from roomwright.commissioning.survey.facing import facing_of_take
 from roomwright.devices import check_interface
 from roomwright.measurement import Recording
 from roomwright.model import Interface, RehearsalSetup, Sweep
-from roomwright.rehearsal.chain import Chain, Played
 from roomwright.store import create_job, open_job
 
 RADIUS_M, TURNED_DEG = 0.02, 25.0
@@ -55,25 +51,10 @@ def cinema():
     )
 
 
-def turned(places, left_deg):
-    cos, sin = np.cos(np.radians(left_deg)), np.sin(np.radians(left_deg))
-    return places @ np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
-
-
 @pytest.fixture(scope="module")
 def heard(cinema):
     """The rehearsal room with four capsules turned to the left, and the cable."""
-    chain, impulse = Chain(cinema), Played.of(np.array([0.5], dtype=np.float32))
-    taps = chain.box.length
-    n = fft.next_fast_len(2 * taps, real=True)
-    responses = np.zeros((1, 4, 5, taps))
-    responses[0, 3, 4, 0] = 1.0
-    centre = np.array(cinema.stations[0].position_m)
-    for capsule, offset in enumerate(turned(capsules_m(RADIUS_M), TURNED_DEG)):
-        for output in cinema.outputs:
-            spectrum = chain.heard(tuple(centre + offset), output.number, impulse, n)
-            responses[0, output.number - 1, capsule] = 2.0 * fft.irfft(spectrum, n)[:taps]
-    return responses
+    return heard_by_capsules(cinema, TURNED_DEG)
 
 
 @pytest.mark.skipif(bool(why_not()), reason=why_not())
@@ -96,6 +77,21 @@ def test_the_first_take_of_the_centre_tells_the_turn(tmp_path, cinema, heard):
         assert samples.shape[0] == 5
         again = facing_of_take(folder.job, swept[0], Recording(samples[:2], rate, (), samples[2:]))
         assert round(abs(again.turn_deg)) == int(says)
+
+
+@pytest.mark.skipif(bool(why_not()), reason=why_not())
+def test_the_command_takes_one_sweep_of_the_centre_and_tells_the_turn(tmp_path, cinema, heard):
+    path, station = tmp_path / "job", cinema.stations[0].id
+    with create_job(path, cinema):
+        pass
+    words = ("--live", "--station", station)
+    engineer = Engineer(path, heard, cinema, *words, command="facing")
+    assert engineer.wait() == 0, engineer.said
+    (says,) = re.findall(r"turn the microphone by (\d+) degrees to the right", engineer.printed)
+    assert int(says) == pytest.approx(TURNED_DEG, abs=3)
+    with open_job(path) as folder:
+        (take,) = folder.job.takes
+        assert (take.source, take.station, take.origin) == ("M+000", station, "device")
 
 
 def test_a_loop_back_on_a_capsule_is_refused(wire):
