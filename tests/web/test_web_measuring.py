@@ -22,6 +22,9 @@ class Rig:
     def __init__(self, ask):
         self.ask, self.stopped = ask, False
 
+    def watch(self):
+        return None
+
     def stop(self):
         self.stopped = True
 

@@ -165,7 +165,10 @@ def test_a_station_is_measured_through_the_sound_server_by_the_screens(window, r
     everything = page.get_by_role("button", name="Measure everything")
     everything.click()
     page.locator(".rw-next-station", has_text="Microphone to").wait_for()
+    # the input is seen while the microphone is carried
+    page.locator(".rw-input-now", has_text=re.compile(r"input now: [234]\d dB SPL")).wait_for()
     page.keyboard.press("Escape")
+    page.locator(".rw-input-now", has_text="input now").wait_for(state="hidden")
     stop_button(page).wait_for(state="hidden")
     page.locator(".rw-task").wait_for(state="hidden")
     assert saved(folder).takes == ()

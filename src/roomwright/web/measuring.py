@@ -15,6 +15,7 @@ from roomwright._progress import Progress
 from roomwright.commissioning import Surveyed, SurveyState
 from roomwright.commissioning.survey.facing import Facing
 from roomwright.commissioning.survey.redo import Pair
+from roomwright.commissioning.survey.rigs import InputWatch
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Station, Take
 from roomwright.web.live import live
@@ -41,6 +42,8 @@ class Measuring:
         On the latest takes, newest first.
     facing
         How a microphone of four capsules is turned, by the latest take of the centre.
+    watch
+        What the microphone hears meanwhile; None while nothing is measured, or nothing sounds.
     """
 
     def __init__(self, session: JobSession) -> None:
@@ -49,6 +52,7 @@ class Measuring:
         self.asks: Station | None = None
         self.verdicts: deque[Verdict] = deque(maxlen=_KEPT_VERDICTS)
         self.facing: Facing | None = None
+        self.watch: InputWatch | None = None
         self._answers: queue.SimpleQueue[bool] = queue.SimpleQueue()
         self._stopped = threading.Event()
 
@@ -83,6 +87,7 @@ class Measuring:
                         task.cancel()
 
                 self._live.stops = stop
+                self.watch = rig.watch()
                 return commissioning.measure(
                     session.folder,
                     rig,
@@ -94,7 +99,7 @@ class Measuring:
                     on_facing=self._turned,
                 )
         finally:
-            self.asks = None
+            self.asks = self.watch = None
             self._live.give_back()
 
     def _told(self, state: SurveyState) -> None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from roomwright._errors import Cancelled, InputError
 from roomwright.commissioning.tuning.compose import interface_device, rehearsal_device
+from roomwright.devices import Monitor
 from roomwright.measurement import Device, Recording
 from roomwright.measurement.metering import SoundLevelMeter
 from roomwright.model import Job, Station
@@ -26,6 +27,28 @@ _LOOK_S: Final = 0.05
 
 class CeilingPassed(InputError):
     """The microphone's input went above the ceiling; what played was stopped."""
+
+
+class InputWatch:
+    """The level at the microphone's input at any time, C-weighted and fast.
+
+    Parameters
+    ----------
+    monitor
+        Of the input.
+    sensitivity_pa
+        Of the microphone; None leaves levels re a full-scale sine.
+    """
+
+    def __init__(self, monitor: Monitor, sensitivity_pa: float | None) -> None:
+        self._monitor = monitor
+        self._meter = _meter(monitor.sampling_rate_hz, sensitivity_pa)
+        self.absolute = sensitivity_pa is not None
+
+    def level_db(self) -> float:
+        """The level now, dB SPL or dB re a full-scale sine."""
+        self._meter.follow(self._monitor.read()[0])
+        return self._meter.show().level_db
 
 
 class Rig(Protocol):
@@ -74,6 +97,10 @@ class Rig(Protocol):
         """
         ...
 
+    def watch(self) -> InputWatch | None:
+        """Watch the input from now on, whatever is played; None where nothing sounds."""
+        ...
+
     def stop(self) -> None:
         """Be silent at once; callable from any thread. The survey ends with `Cancelled`."""
         ...
@@ -114,6 +141,9 @@ class RehearsalRig:
         _check_level(recording, ceiling_dbfs)
         return recording
 
+    def watch(self) -> None:
+        """Nothing sounds; see `Rig`."""
+
     def stop(self) -> None:
         """End what is simulated; see `Rig`."""
         self._stopped = True
@@ -139,6 +169,7 @@ class InterfaceRig:
     def __init__(self, job: Job, ask: Callable[[Station], bool]) -> None:
         self.device = interface_device(job)
         self.timing: Timing = job.interface.timing
+        self._sensitivity_pa = job.microphone.sensitivity_pa
         self._ask = ask
         self._stopped = False
 
@@ -169,6 +200,10 @@ class InterfaceRig:
             watch.join()
         _check_level(recording, ceiling_dbfs)
         return recording
+
+    def watch(self) -> InputWatch:
+        """Watch the microphone's input; see `Rig`."""
+        return InputWatch(self.device.monitor(), self._sensitivity_pa)
 
     def stop(self) -> None:
         """Be silent within a block of the stream; see `Rig`."""
@@ -233,8 +268,8 @@ def heard_level_dbfs(recording: Recording) -> float:
     return meter.show().maximum_db
 
 
-def _meter(sampling_rate_hz: int) -> SoundLevelMeter:
-    return SoundLevelMeter(sampling_rate_hz, weighting="C", time_weighting="fast")
+def _meter(sampling_rate_hz: int, sensitivity_pa: float | None = None) -> SoundLevelMeter:
+    return SoundLevelMeter(sampling_rate_hz, sensitivity_pa, weighting="C", time_weighting="fast")
 
 
 def _check_level(recording: Recording, ceiling_dbfs: float) -> None:

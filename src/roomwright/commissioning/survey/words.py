@@ -49,6 +49,11 @@ def state_words(state: SurveyState, label: Callable[[str], str]) -> tuple[tuple[
     )
 
 
+def input_words(level_db: float, *, absolute: bool) -> str:
+    """What the microphone hears now."""
+    return f"input now: {level_db:.0f} dB {'SPL' if absolute else 're full scale'} (C, fast)"
+
+
 def _loudest(state: SurveyState) -> str:
     """What the microphone heard at most in the last recording, and what it must not pass."""
     if state.level_db is None or state.peak_dbfs is None:

@@ -15,7 +15,12 @@ from roomwright.commissioning import Surveyed
 from roomwright.commissioning.edits import levels as edit_levels
 from roomwright.commissioning.plan_view import unit_label
 from roomwright.commissioning.survey.redo import Pair
-from roomwright.commissioning.survey.words import next_station, place_words, state_words
+from roomwright.commissioning.survey.words import (
+    input_words,
+    next_station,
+    place_words,
+    state_words,
+)
 from roomwright.commissioning.verdict import Verdict
 from roomwright.model import Take
 from roomwright.web.elements import PRIMARY, SECOND, Part, Word, style
@@ -136,6 +141,7 @@ class MeasurePanel:
             self._take_ceiling,
         )
         self._dial = Part("rw-row")
+        self._input = Word("", "div", "rw-input-now")
         self._state = Part("w-full")
 
     def _take_ceiling(self, text: str) -> None:
@@ -170,6 +176,10 @@ class MeasurePanel:
             self._mark(station)
         words = () if state is None else state_words(state, self._label)
         self._state.show(words, lambda: self._build_state(words))
+        watch = self._measuring.watch
+        heard = "" if watch is None else input_words(watch.level_db(), absolute=watch.absolute)
+        if self._input.text != heard:
+            self._input.text = heard
         facing = self._measuring.facing
         self._dial.show(facing, lambda: build_facing(facing))
         latest = tuple(self._measuring.verdicts)[:_SHOWN_VERDICTS]
