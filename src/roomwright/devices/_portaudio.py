@@ -80,6 +80,12 @@ def portaudio() -> ModuleType:
     except Exception as error:  # noqa: BLE001 - sounddevice's own, which could not be imported
         raise DeviceError(f"PortAudio cannot start: {_words(error)}") from None
     module: ModuleType = sounddevice
+    # Drivers' threads may outlive the interpreter: what they run in must not be unloaded with it.
+    ctypes.CDLL(module._libname)  # noqa: SLF001
+    # Its own way to end stops and closes the last stream once more, which is freed by then.
+    atexit.unregister(module._exit_handler)  # noqa: SLF001
+    atexit.unregister(_end)
+    atexit.register(_end, module)
     return module
 
 
@@ -98,7 +104,7 @@ def rescan() -> None:
         with _lock, _hushed():
             if _open_streams or _jack_died(module):
                 # PortAudio would wait for it for minutes, or end this program.
-                atexit.unregister(module._exit_handler)  # noqa: SLF001
+                atexit.unregister(_end)
                 raise DeviceError(
                     "the sound server died under PortAudio; end Roomwright and start it again"
                 )
@@ -124,6 +130,14 @@ def close(stream: Stream) -> None:
     closing.join(_PATIENCE_S)
     if not closing.is_alive():
         _open_streams.remove(stream)
+
+
+def _end(module: ModuleType) -> None:
+    """Close what is open and end PortAudio, unless a driver still keeps it waiting."""
+    for stream in tuple(_open_streams):
+        close(stream)
+    while module._initialized and not _open_streams:  # noqa: SLF001
+        module._terminate()  # noqa: SLF001
 
 
 def _close(stream: Stream) -> None:
