@@ -10,9 +10,12 @@ import pytest
 from roomwright import commissioning
 from roomwright._errors import Cancelled, InputError
 from roomwright.analysis import smoothed_level_db
-from roomwright.model import Fault, Sweep, Target, TargetPoint
+from roomwright.model import Fault, RehearsalSetup, Target, TargetPoint
 from roomwright.store import create_job, open_job
 from roomwright.tuning import channel_meetings
+
+#: Here all-pass sections serve.
+_MEET_HZ = 100.0
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +23,8 @@ def whole(tmp_path_factory, quick_job):
     path = tmp_path_factory.mktemp("whole") / "cinema"
     with create_job(path, quick_job) as folder:
         surveyed = commissioning.rehearse(folder)
-        tuned = commissioning.tune(folder)
+        limits = commissioning.tuning_limits(folder.job, method="biquads", crossover_hz=_MEET_HZ)
+        tuned = commissioning.tune(folder, limits=limits)
         proved = commissioning.prove(folder)
         handed = commissioning.hand_over(folder, proved=proved)
     return path, surveyed, tuned, proved, handed
@@ -61,7 +65,7 @@ def test_main_channels_and_bass_add_up_as_predicted(whole):
     _, surveyed, tuned, proved, _ = whole
     met = channel_meetings(tuned.job, tuned.tuning, surveyed.responses)
     assert any(one.sections for one in met)
-    bands = 80 * 2.0 ** (np.arange(-6, 7) / 6)
+    bands = _MEET_HZ * 2.0 ** (np.arange(-6, 7) / 6)
     rate = proved.predicted.sampling_rate_hz
     rows = [proved.predicted.sources.index(one.channel) for one in met]
     predicted = smoothed_level_db(proved.predicted.samples[rows], rate, bands, 6)
@@ -180,10 +184,9 @@ def test_a_room_that_is_no_box_cannot_be_rehearsed_but_said_so(tmp_path, quick_j
 
 
 def test_a_survey_whose_every_take_is_refused_says_why_and_leaves_the_job(tmp_path, quick_job):
-    job = quick_job.model_copy(
-        update={"stations": quick_job.stations[:1], "sweep": Sweep(duration_s=0.3, tail_s=0.2)}
-    )
+    slow = RehearsalSetup(faults=(Fault(kind="wrong_rate", output=0, amount=44100.0),))
+    job = quick_job.model_copy(update={"stations": quick_job.stations[:1], "rehearsal": slow})
     with create_job(tmp_path / "cinema", job) as folder:
-        with pytest.raises(InputError, match=r"no take could be used; .* does not fit the sweep"):
+        with pytest.raises(InputError, match=r"no take could be used; .* rate"):
             commissioning.rehearse(folder)
         assert folder.job == job

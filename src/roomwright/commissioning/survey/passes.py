@@ -144,12 +144,9 @@ class PlannedTake:
         return outputs[own], played
 
 
-def whole_sweep(job: Job, source: str) -> PlannedTake:
-    """A source alone with the survey's sweep, its band whole: for rooms in which nothing breaks."""
-    number = next(output.number for output in job.outputs if output.drives == source)
-    sweep = sweep_of(job, source)
-    ready = {number: excitation(sweep, job.sampling_rate_hz)}
-    return PlannedTake((source,), (sweep,), ready=ready)
+def own_take(job: Job, source: str) -> PlannedTake:
+    """A source alone with its own sweep, timed by a loop-back as in the rehearsal room."""
+    return PlannedTake((source,), (own_sweep(job, source, wanted_dbfs(job, source), "loop-back"),))
 
 
 def band_hz(job: Job, source: str) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from roomwright._errors import InputError
 from roomwright._progress import Progress, part, silent
 from roomwright.commissioning.survey.diagnose import diagnosed, survey_findings
-from roomwright.commissioning.survey.passes import whole_sweep
+from roomwright.commissioning.survey.passes import own_take
 from roomwright.commissioning.survey.recorder import Recorder, noise_station
 from roomwright.commissioning.survey.rehearse import Surveyed
 from roomwright.commissioning.survey.responses import (
@@ -158,7 +158,7 @@ def _record(recorder: Recorder, job: Job, pairs: Sequence[Pair], progress: Progr
         if source == BACKGROUND:
             recorder.record_noise(station)
         else:
-            planned = whole_sweep(job, source)
+            planned = own_take(job, source)
             recorder.keep(planned, station, recorder.rig.play(planned.signals(job)))
 
 

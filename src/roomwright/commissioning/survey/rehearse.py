@@ -9,7 +9,7 @@ from typing import Final
 from roomwright._errors import InputError
 from roomwright._progress import Progress, silent
 from roomwright.commissioning.survey.diagnose import survey_findings
-from roomwright.commissioning.survey.passes import PlannedTake, whole_sweep
+from roomwright.commissioning.survey.passes import PlannedTake, own_take
 from roomwright.commissioning.survey.recorder import Recorder, noise_station
 from roomwright.commissioning.survey.responses import Stage, keep, takes_of, with_takes
 from roomwright.commissioning.survey.rigs import RehearsalRig
@@ -41,6 +41,9 @@ def rehearse(
 ) -> Surveyed:
     """Survey the rehearsal room and save the takes; an earlier survey's takes leave the job.
 
+    Every output is swept within its declared band, as a real one is: what is not known on site is
+    not known here.
+
     Parameters
     ----------
     folder
@@ -63,7 +66,7 @@ def rehearse(
     job = with_simulated_microphone(folder, job)
     if not job.outputs or not job.stations:
         raise InputError(f"{folder.path}: the job has no outputs or no stations to measure")
-    plan = [whole_sweep(job, output.drives) for output in job.outputs]
+    plan = [own_take(job, output.drives) for output in job.outputs]
     return record(folder, job, "survey", plan, progress, on_take=on_take)
 
 
