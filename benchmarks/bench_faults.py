@@ -8,9 +8,9 @@ Every room is drawn from its own seed (`tests/fault_rooms.py` states the distrib
 surveyed once healthy and once with each fault; with `--healthy` more rooms are surveyed healthy
 only. A fault is named rightly if the first and gravest diagnosis is of its kind and names its
 units and its take, and no others. With `--keep` what was judged is kept in a file, a line for each
-room, and a run that was stopped goes on where it was. Seeds below 2050, from 5000 to 5024, from
-6000 to 6019, from 7000 to 7005 and from 9000 on were used to develop the detectors; what is in
-`docs/faults.md` was judged on seeds from 7100 on, and from 8000 on with `--own-bands`.
+room, and a run that was stopped goes on where it was. Seeds below 8400 and from 9000 on were
+used to develop the detectors, or judged before the last change; what is in `docs/faults.md` was
+judged on seeds from 8400 on with `--own-bands`, and from 8500 on without.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ from roomwright.model import Sweep
 from roomwright.rehearsal import RehearsalRoom
 from roomwright.signals import excitation
 
-JUDGED_FROM = 7100
+JUDGED_FROM = 8500
 
 
 @dataclass(frozen=True)

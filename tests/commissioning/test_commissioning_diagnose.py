@@ -182,3 +182,17 @@ def test_the_last_of_a_decay_in_the_highest_octaves_is_no_noise():
     takes = measure(drawn_job(9494), lambda a, b: (a, b) in pairs, own_bands=True)
     assert takes.keys() == pairs
     assert all(take.diagnoses == () for take in takes.values())
+
+
+@pytest.mark.parametrize(
+    ("planted", "amount", "kind"), [("quiet", 42.7, "noisy"), ("wrong_input", 0.0, "wrong_input")]
+)
+def test_a_soft_subwoofer_is_not_taken_for_a_cable(planted, amount, kind):
+    """Cut off, its response steps by more here than it has at all at high frequencies."""
+    job = drawn_job(8339)
+    number = next(output.number for output in job.outputs if output.drives == "SW1")
+    fault = Fault(kind=planted, output=number, amount=amount)
+    setup = job.rehearsal.model_copy(update={"faults": (fault,)})
+    job = job.model_copy(update={"rehearsal": setup})
+    takes = measure(job, lambda source, _s: source == "SW1", own_bands=True)
+    assert {found.kind for take in takes.values() for found in take.diagnoses} == {kind}

@@ -44,7 +44,7 @@ def judged(*faults, crack_s=None):
         crack = np.random.default_rng(8).standard_normal(round(0.2 * RATE))
         microphone[at : at + crack.size] += (1e-3 * crack).astype(np.float32)
     whole = divided(microphone, reference, take.sweep, RATE, sensitivity_pa=20.0, overlapped=True)
-    shared = judge_pass(whole, microphone, reference, WINDOW_S, quiet)
+    shared = judge_pass(whole, microphone, reference, quiet)
     found = {}
     for source, overlap in zip(SOURCES, take.overlaps, strict=True):
         model = job.model_of(job.unit(source))

@@ -61,6 +61,39 @@ def test_a_cable_is_no_room():
     assert kinds(*recorded()) == ["wrong_input"]
 
 
+def narrow(response, noise, seed=7):
+    """A subwoofer's take with a loop-back that alone carries the pilots, in a room that rumbles."""
+    rng = np.random.default_rng(seed)
+    sweep = Sweep(
+        start_hz=25.0, stop_hz=200.0, duration_s=1.0, tail_s=0.8, pilot_band_hz=(10.0, 21000.0)
+    )
+    whole, places = excitation(sweep, RATE), timeline(sweep, RATE)
+    alone = np.zeros_like(whole)
+    alone[places.sweep_start : places.sweep_stop] = whole[places.sweep_start : places.sweep_stop]
+    heard = whole * 0.3 if response is None else _through(alone, response)
+    rumble = np.cumsum(rng.standard_normal(heard.size))
+    rumble = sosfilt(butter(1, 5.0, "highpass", fs=RATE, output="sos"), rumble)
+    heard = heard + noise * (rumble / np.std(rumble) + 0.1 * rng.standard_normal(heard.size))
+    judged = judge_take(
+        heard.astype(np.float32), whole, sweep, RATE, band_hz=(25.0, 200.0), length_s=0.6
+    )
+    return [found.kind for found in judged.diagnoses]
+
+
+@pytest.mark.parametrize("noise", [1e-6, 1e-4])
+def test_a_cable_is_none_for_a_subwoofer_either(noise):
+    assert narrow(None, noise) == ["wrong_input"]
+
+
+@pytest.mark.parametrize("gain", [1.0, 0.1, 0.01])
+def test_a_soft_subwoofer_in_the_open_is_no_cable(gain):
+    """Nothing is reflected, and its own roll-off of 24 dB an octave begins below its band."""
+    one = np.zeros(RATE // 2)
+    one[200] = 0.3 * gain
+    response = sosfilt(butter(4, (22.0, 250.0), "bandpass", fs=RATE, output="sos"), one)
+    assert "wrong_input" not in narrow(response, 1e-4)
+
+
 @pytest.mark.parametrize("lost", [64, 480, 4800])
 def test_lost_samples_are_seen_in_the_loop_back(lost):
     microphone, reference = recorded(response=decaying())

@@ -165,9 +165,7 @@ class Bench:
         if self._pass is None or self._pass[0] != take.file:
             reference = None if channel is None else samples[channel - 1]
             everything = self._divide(take, whole_pass(sweep, overlap), samples)
-            together = judge_pass(
-                everything, microphone, reference, overlap.window_s, self._quiet_rms
-            )
+            together = judge_pass(everything, microphone, reference, self._quiet_rms)
             self._pass = take.file, together
         return judge_source(
             whole,

@@ -127,7 +127,7 @@ def _judged(
     if not level.heard(take.circle, noise_in(take, samples.size), samples.size, rate, own):
         wrong = None if reference is not None else stream.wrong_rate(microphone, sweep, rate)
         return (wrong or level.nothing_heard(microphone, background_rms),)
-    cable = stream.wrong_input(samples, rate)
+    cable = stream.wrong_input(take.circle, sweep, rate)
     if cable is not None:
         return (cable,)
     unsound = unsteady(noise_cells(take.circle, sweep, rate), measured.distortion_db)

@@ -55,7 +55,6 @@ def judge_pass(
     whole: Divided,
     microphone: _Samples,
     reference: _Samples | None,
-    window_s: float,
     background_rms: float | None = None,
 ) -> JudgedPass:
     """Judge what concerns all sources of a recording.
@@ -66,8 +65,6 @@ def judge_pass(
         The recording, divided by the one sweep of which all play their parts.
     microphone, reference
         Its samples, shape (n,), and those of the loop-back if there is one.
-    window_s
-        How long a response lasts, see `Overlap`.
     background_rms
         Of the microphone's samples while nothing was played, if that was recorded.
     """
@@ -78,8 +75,7 @@ def judge_pass(
         refused = stream.broken_stream(reference, whole.alignment, sweep, rate)
     played = microphone if reference is None else reference
     refused = refused or stream.pilots_apart(played, whole.alignment, sweep, rate)
-    window = round(window_s * rate)
-    refused = refused or stream.wrong_input(whole.circle[:window].astype(np.float64), rate)
+    refused = refused or stream.wrong_input(whole.circle, sweep, rate)
     if refused is not None:
         return JudgedPass(refused)
     # The tail lasts until the last source's response is over; windows differ between sources.

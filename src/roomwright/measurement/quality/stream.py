@@ -18,6 +18,7 @@ from roomwright.model import Diagnosis, Sweep
 from roomwright.signals import pilot_samples, power_db, resample, sweep_samples, timeline
 
 F = NDArray[np.float64]
+C = NDArray[np.complex128]
 
 #: Rates at which recorders run; a file that states one of them may have been made at another.
 _RATES_HZ = (32000, 44100, 48000, 88200, 96000, 176400, 192000)
@@ -40,6 +41,11 @@ _SAME_PILOT: Final = 0.8
 #: In no room is so little left of a loudspeaker's sound 3 ms after its peak: the direct sound
 #: would have to exceed all that is reflected by 40 dB.
 _AFTER_S, _NO_ROOM, _ROOM_HZ = 3e-3, 1e-4, (700.0, 6000.0)
+
+#: A sweep that ends below is too narrow for that, since its pulse rings longer. There so little is
+#: left of what a cable carries if a gain and a delay are taken out; a subwoofer's own roll-off
+#: alone turns the phase of far more. The band's ends by this factor do not count.
+_NARROW_HZ, _NO_SUBWOOFER, _WITHIN = 2.0 * _ROOM_HZ[0], 1e-2, 1.2
 
 
 def wrong_rate(samples: NDArray[np.floating], sweep: Sweep, rate: int) -> Diagnosis | None:
@@ -160,29 +166,51 @@ def _own_reach(sweep: Sweep, rate: int, length: int) -> int:
     return max(round(_ELECTRICAL_S * rate), enough, 1)
 
 
-def wrong_input(response: F, rate: int) -> Diagnosis | None:
-    """Whether a response, shape (n,), is that of a cable instead of a room."""
-    # The limits of the sweep ring long, and a room does at all frequencies.
-    spectrum = scipy.fft.rfft(response)
-    grid = np.maximum(scipy.fft.rfftfreq(response.size, 1.0 / rate), 1e-3)
-    low, high = _ROOM_HZ
-    spectrum /= np.sqrt((1.0 + (low / grid) ** 8) * (1.0 + (grid / high) ** 8))
-    energy = scipy.fft.irfft(spectrum, response.size) ** 2
-    reach = round(_AFTER_S * rate)
-    # A cable's response begins at time zero and rings across it.
-    near = (int(np.argmax(energy)) + np.arange(-reach, reach + 1)) % energy.size
-    left = 1.0 - float(energy[near].sum()) / max(float(energy.sum()), 1e-30)
-    if left > _NO_ROOM:
+def wrong_input(circle: NDArray[np.floating], sweep: Sweep, rate: int) -> Diagnosis | None:
+    """Whether a recording divided by its sweep, shape (n,), is that of a cable instead of a room.
+
+    The circle whole: cut anywhere, what is low would step there, as short as a cable's pulse.
+    """
+    spectrum = scipy.fft.rfft(np.asarray(circle, dtype=np.float64))
+    grid = np.maximum(scipy.fft.rfftfreq(circle.size, 1.0 / rate), 1e-3)
+    if sweep.stop_hz < _NARROW_HZ:
+        left, limit = _beside_a_delay(spectrum, grid, sweep), _NO_SUBWOOFER
+        evidence = "is left of it if a gain and a delay are taken out"
+    else:
+        left, limit = _beyond_the_peak(spectrum, grid, rate), _NO_ROOM
+        evidence = f"of its energy lies beyond {_AFTER_S * 1e3:.0f} ms of its peak"
+    if left > limit:
         return None
     level = float(power_db(max(left, 1e-12)))
     return Diagnosis(
         kind="wrong_input",
         evidence=level,
-        sentence=f"holds no room: only {level:.0f} dB of its energy lies beyond 3 ms of its peak, "
-        "as through a cable",
+        sentence=f"holds no room: only {level:.0f} dB {evidence}, as through a cable",
         remedy="the microphone's channel carries the loop-back; choose the microphone's input",
         refuses=True,
     )
+
+
+def _beyond_the_peak(spectrum: C, grid_hz: F, rate: int) -> float:
+    """Share of the energy that is heard more than 3 ms before or after the peak."""
+    # The limits of the sweep ring long, and a room does at all frequencies.
+    low, high = _ROOM_HZ
+    kept = spectrum / np.sqrt((1.0 + (low / grid_hz) ** 8) * (1.0 + (grid_hz / high) ** 8))
+    energy = scipy.fft.irfft(kept) ** 2
+    reach = round(_AFTER_S * rate)
+    # A cable's response begins at time zero and rings across it.
+    near = (int(np.argmax(energy)) + np.arange(-reach, reach + 1)) % energy.size
+    return 1.0 - float(energy[near].sum()) / max(float(energy.sum()), 1e-30)
+
+
+def _beside_a_delay(spectrum: C, grid_hz: F, sweep: Sweep) -> float:
+    """Share of the power within the sweep's band that the best gain and delay leave."""
+    inside = (grid_hz > _WITHIN * sweep.start_hz) & (grid_hz < sweep.stop_hz / _WITHIN)
+    within = np.where(inside, spectrum, 0.0)
+    power = float(np.sum(np.abs(within) ** 2))
+    # The sum over the bins at each delay.
+    in_phase = (within.size - 1) * np.abs(scipy.fft.irfft(within))
+    return 1.0 - float(in_phase.max()) ** 2 / max(power * np.count_nonzero(inside), 1e-30)
 
 
 def _dropout(evidence: float, sentence: str) -> Diagnosis:
