@@ -34,7 +34,10 @@ class Entry(ui.input):
         said: Callable[[str], str] = str,
     ) -> None:
         self._shown = show()
+        #: The last value that the server sent; what is typed is none.
+        self._sent: str | None = None
         super().__init__(label, value=self._shown)
+        self._sent = self._shown
         self._show, self._take, self._said = show, take, said
         self.props("outlined dense hide-bottom-space")
         self.on("blur", self._typed)
@@ -45,6 +48,18 @@ class Entry(ui.input):
         """Show the value as it is now; what is being typed stays while that is as it was."""
         if self._show() != self._shown:
             self._reset()
+
+    def _handle_value_change(self, value: Any) -> None:  # noqa: ANN401 - theirs
+        """As the toolkit's, but `updateValue` is sent only where the browser needs it.
+
+        It comes behind all that waits to be sent, and would undo what is typed meanwhile. A value
+        unlike the last one that was sent shows without it.
+        """
+        ValidationElement._handle_value_change(self, value)  # noqa: SLF001
+        if self._send_update_on_value_change:
+            if value == self._sent:
+                self.run_method("updateValue")
+            self._sent = value
 
     def _reset(self) -> None:
         self.error = None
