@@ -41,8 +41,9 @@ F = NDArray[np.float64]
 _MARGIN = 256
 
 #: The stretch of the deconvolved circle taken to hold noise alone ends before the harmonic of
-#: this order; it must last this long.
-_HIGHEST_ORDER, _SHORTEST_NOISE_S = 12, 0.1
+#: this order, if it then holds so many cycles of the lowest frequency: noise below the band would
+#: count as noise within it. It must last this long.
+_HIGHEST_ORDER, _NOISE_CYCLES, _SHORTEST_NOISE_S = 12, 6.0, 0.1
 
 
 def response_from_take(
@@ -287,10 +288,13 @@ def noise_in(whole: Divided, keep: int, overlap: Overlap | None = None) -> Noise
     """Noise of a response of `keep` samples in a divided recording, of one source of several."""
     sweep, rate, circle = whole.sweep, whole.sampling_rate_hz, whole.circle
     start = max(round(quiet_s(sweep, overlap) * rate), keep)
-    stop = circle.size - round(harmonic_advance_s(sweep, _HIGHEST_ORDER) * rate)
-    if stop - start >= _SHORTEST_NOISE_S * rate:
-        # The part of the circle after the last response and before the harmonics.
-        return noise_floor(circle[start:stop], rate)
+    # The part of the circle after the last response and before the harmonics. A narrow sweep is
+    # soon over, and leaves little before those of high order, which are soft.
+    enough_s = max(_NOISE_CYCLES / sweep.start_hz, _SHORTEST_NOISE_S)
+    for order, shortest_s in ((_HIGHEST_ORDER, enough_s), (ORDERS[-1], _SHORTEST_NOISE_S)):
+        stop = circle.size - round(harmonic_advance_s(sweep, order) * rate)
+        if stop - start >= shortest_s * rate:
+            return noise_floor(circle[start:stop], rate)
     begins = 0 if overlap is None else round(overlap.offset_s * rate)
     return noise_floor(noise_tail(circle[begins : begins + keep]), rate)
 
