@@ -8,9 +8,9 @@ Every room is drawn from its own seed (`tests/fault_rooms.py` states the distrib
 surveyed once healthy and once with each fault; with `--healthy` more rooms are surveyed healthy
 only. A fault is named rightly if the first and gravest diagnosis is of its kind and names its
 units and its take, and no others. With `--keep` what was judged is kept in a file, a line for each
-room, and a run that was stopped goes on where it was. Seeds below 8400 and from 9000 on were
+room, and a run that was stopped goes on where it was. Seeds below 8500 and from 9000 on were
 used to develop the detectors, or judged before the last change; what is in `docs/faults.md` was
-judged on seeds from 8400 on with `--own-bands`, and from 8500 on without.
+judged on seeds from 8500 on, and from 8600 on with `--own-bands`.
 """
 
 from __future__ import annotations
