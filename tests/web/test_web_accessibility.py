@@ -9,14 +9,23 @@ from web_server import READY
 pytestmark = pytest.mark.browser
 
 
+#: Nothing is half faded in when it is looked at. A fade begins a frame or two after what it is of
+#: is there, so five frames without one count.
+STILL = """async () => {
+  for (let still = 0; still < 5; ) {
+    await new Promise(requestAnimationFrame);
+    const moves = document.getAnimations().some((one) => one.playState === 'running');
+    still = moves ? 0 : still + 1;
+  }
+}"""
+
+
 def found(page):
     """Violations of impact moderate or worse, each with the elements it is of.
 
     Of an open dialog only those in it: what it dims behind it cannot be used.
     """
-    page.wait_for_function(  # nothing is half faded in when it is looked at
-        "document.getAnimations().every((one) => one.playState !== 'running')"
-    )
+    page.evaluate(STILL)
     page.evaluate(AXE_SCRIPT)
     dialog = page.get_by_role("dialog").count()
     where = "'[role=dialog]'" if dialog else "document"
