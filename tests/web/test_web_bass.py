@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from web_server import READY, until
+from web_server import LONG_MS, READY, until
 
 from roomwright import commissioning
 from roomwright.commissioning import (
@@ -214,7 +214,7 @@ def test_the_bass_is_shown_in_figures(window, finished_job):
     page.locator(".rw-section .q-item").filter(has_text="Bass").first.click()
     page.get_by_role("button", name="The bass in figures").click()
     table = page.locator(".rw-figures-table").first
-    table.wait_for()
+    table.wait_for(timeout=LONG_MS)
     sheet = finished_figures(finished_job)
     assert sheet.sets == ("predicted", "re-measured")
     for row in sheet.figures:
