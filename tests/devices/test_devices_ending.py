@@ -56,6 +56,12 @@ def test_a_stream_is_closed_only_once():
     assert end(before_the_end=close) == ["closed", "ended 0"]
 
 
+def test_what_was_called_off_stays_so():
+    """After a server has died: PortAudio would wait for it for minutes."""
+    called_off = "import atexit; atexit.unregister(_portaudio._end); _portaudio.portaudio()"
+    assert end(before_the_end=called_off) == []
+
+
 def test_a_driver_that_does_not_answer_is_left():
     """PortAudio must not be ended while a thread waits inside it."""
     assert end(abort="threading.Event().wait()") == []

@@ -9,6 +9,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator
+from functools import cache
 from types import ModuleType
 from typing import Any, Protocol
 
@@ -80,12 +81,7 @@ def portaudio() -> ModuleType:
     except Exception as error:  # noqa: BLE001 - sounddevice's own, which could not be imported
         raise DeviceError(f"PortAudio cannot start: {_words(error)}") from None
     module: ModuleType = sounddevice
-    # Drivers' threads may outlive the interpreter: what they run in must not be unloaded with it.
-    ctypes.CDLL(module._libname)  # noqa: SLF001
-    # Its own way to end stops and closes the last stream once more, which is freed by then.
-    atexit.unregister(module._exit_handler)  # noqa: SLF001
-    atexit.unregister(_end)
-    atexit.register(_end, module)
+    _end_it_ourselves(module)
     return module
 
 
@@ -130,6 +126,16 @@ def close(stream: Stream) -> None:
     closing.join(_PATIENCE_S)
     if not closing.is_alive():
         _open_streams.remove(stream)
+
+
+@cache
+def _end_it_ourselves(module: ModuleType) -> None:
+    """Have `_end` end PortAudio with the program; once, so that it can be called off for good."""
+    # Drivers' threads may outlive the interpreter: what they run in must not be unloaded with it.
+    ctypes.CDLL(module._libname)  # noqa: SLF001
+    # Its own way to end stops and closes the last stream once more, which is freed by then.
+    atexit.unregister(module._exit_handler)  # noqa: SLF001
+    atexit.register(_end, module)
 
 
 def _end(module: ModuleType) -> None:

@@ -42,7 +42,7 @@ _MARGIN = 256
 
 #: The stretch of the deconvolved circle taken to hold noise alone ends before the harmonic of
 #: this order, if it then holds so many cycles of the lowest frequency: noise below the band would
-#: count as noise within it. It must last this long.
+#: count as noise within it. It must last this long. Common practice, no source.
 _HIGHEST_ORDER, _NOISE_CYCLES, _SHORTEST_NOISE_S = 12, 6.0, 0.1
 
 
