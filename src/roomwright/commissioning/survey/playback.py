@@ -41,6 +41,8 @@ _SHEET = """\
 
 1. Sweeps are loud and sudden. Start at a low level with nobody near the loudspeakers and with
    hearing protection at hand; raise it until a sweep is clearly above the noise of the room.
+   Every output plays the whole sweep, also lower than a tweeter or a small loudspeaker bears: keep
+   their crossovers in the way, or leave such outputs unplugged.
 2. Switch off everything in the recorder that changes the level by itself (automatic gain,
    limiter, noise reduction). Record as WAV, 24 bit, at {rate} Hz; another rate is converted.
 3. Put the microphone at a station, start the recorder, then play {what}.
